@@ -1,0 +1,1 @@
+"""People: the command line, the pages, the words. May use `hydro` and `ecology`."""

@@ -1,0 +1,118 @@
+"""The words of the command line: commands, options and their checks. Imports nothing heavy."""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+Run = Callable[[argparse.Namespace], int]
+
+
+def _day(text: str) -> datetime.date:
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a date such as 2024-03-05") from None
+
+
+def _level(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a share between 0 and 1 such as 0.95")
+    return value
+
+
+def _whole(text: str) -> int:
+    try:
+        value = int(text)
+    except ValueError:
+        value = 0
+    if value < 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a whole number above 0")
+    return value
+
+
+def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
+    """The parser of all commands; `runs` says what each does."""
+    parser = argparse.ArgumentParser(
+        prog="resurgence",
+        description="From gauge files and field visits to outlet states, dry spells, return lags and counts.",
+        allow_abbrev=False,
+    )
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    def command(name: str, help: str) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=help, description=help, allow_abbrev=False)
+        sub.set_defaults(run=runs[name])
+        return sub
+
+    def answering(name: str, help: str) -> argparse.ArgumentParser:
+        sub = command(name, help)
+        sub.add_argument("workspace", type=Path, metavar="WORKSPACE", help="the workspace folder")
+        sub.add_argument("--json", action="store_true", help="machine answer on standard output, nothing else there")
+        sub.add_argument("--as-of", type=_day, metavar="DATE", help="use nothing dated later")
+        return sub
+
+    def per_outlet(sub: argparse.ArgumentParser) -> argparse.ArgumentParser:
+        sub.add_argument("--outlet", action="append", default=[], metavar="ID", help="only this outlet (repeatable)")
+        return sub
+
+    def estimating(sub: argparse.ArgumentParser) -> argparse.ArgumentParser:
+        sub.add_argument("--level", type=_level, default=0.95, metavar="SHARE", help="interval level (default 0.95)")
+        sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
+        return sub
+
+    sub = command("demo", "make the invented demo workspace, print its status and open the dashboard on it")
+    sub.add_argument("folder", type=Path, nargs="?", default=Path("quillmere"), metavar="FOLDER")
+    sub.add_argument("--no-serve", action="store_true", help="only make and print")
+    _serving(sub)
+
+    sub = command("serve", "open the dashboard on a workspace")
+    sub.add_argument("workspace", type=Path, metavar="WORKSPACE", help="the workspace folder")
+    _serving(sub)
+
+    sub = command("new", "start a workspace by asking, or from a gauge file and a visits table")
+    sub.add_argument("folder", type=Path, metavar="FOLDER")
+    sub.add_argument("--gauge", type=Path, action="append", default=[], metavar="FILE", help="gauge file (repeatable)")
+    sub.add_argument("--visits", type=Path, metavar="FILE", help="a table of visits, CSV or XLSX")
+    sub.add_argument("--title", metavar="TEXT")
+    sub.add_argument("--time-zone", metavar="NAME", help="IANA name of the zone whose days the visits are dated in")
+    sub.add_argument("--unit", metavar="UNIT", help="unit of gauge files that state none")
+    sub.add_argument(
+        "--stops-below", action="append", default=[], metavar="OUTLET=LEVEL", help='such as "ledge=40 cfs" (repeatable)'
+    )
+
+    answering("check", "what was understood and everything doubtful in the files")
+
+    sub = command("read", "one gauge file: what the reader understood")
+    sub.add_argument("file", type=Path, metavar="FILE", help="the gauge file")
+    sub.add_argument("--json", action="store_true", help="machine answer on standard output, nothing else there")
+    sub.add_argument("--unit", metavar="UNIT", help="discharge unit, where the file states none")
+    sub.add_argument("--column", metavar="NAME", help="column that holds discharge")
+    sub.add_argument("--date-column", metavar="NAME", help="column that holds dates")
+    sub.add_argument("--series", metavar="NAME", help="one of several series")
+    sub.add_argument("--time-zone", metavar="NAME", help="zone of time stamps that carry none")
+    order = sub.add_mutually_exclusive_group()
+    order.add_argument("--day-first", dest="day_first", action="store_true", default=None, help="03/04 is 3 April")
+    order.add_argument("--month-first", dest="day_first", action="store_false", help="03/04 is 4 March")
+
+    sub = per_outlet(answering("status", "is each outlet running, how sure, and what the answer rests on"))
+    sub.add_argument("--trip", type=_day, metavar="DATE", help="also for this day ahead")
+
+    per_outlet(answering("spells", "dry spells per outlet"))
+    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+
+    sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
+    sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
+    sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+    return parser
+
+
+def _serving(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--port", type=int, default=8501, metavar="N", help="default 8501; 0 = any free one")
+    sub.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="default 127.0.0.1: this machine alone")

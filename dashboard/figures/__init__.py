@@ -1,0 +1,1 @@
+"""Frames in, Plotly figures out. No Streamlit."""

@@ -1,0 +1,54 @@
+"""Making the demo workspace and starting the dashboard on a workspace."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from dashboard.workspace_file import FILE_NAME
+from hydro.problems import InputError, Problem
+
+APP = Path(__file__).with_name("app.py")
+WORKSPACE_VARIABLE = "RESURGENCE_WORKSPACE"
+DEMO = "quillmere"
+#: One blue for both themes: it keeps 5:1 against white text and 3:1 against the dark page.
+_OPTIONS = {
+    "server.headless": "true",
+    "server.fileWatcherType": "none",
+    "browser.gatherUsageStats": "false",
+    "server.showEmailPrompt": "false",
+    "client.toolbarMode": "viewer",
+    "client.showErrorDetails": "none",
+    "theme.light.primaryColor": "#0072B2",
+    "theme.dark.primaryColor": "#0072B2",
+    "theme.light.textColor": "#1f2328",
+    "theme.light.grayTextColor": "#57606a",
+}
+
+
+def make_demo(folder: Path) -> bool:
+    """Copy the invented demo workspace to `folder`; False where it is there already (nothing is overwritten)."""
+    if (folder / FILE_NAME).is_file():
+        return False
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError([Problem(file=str(folder), expected="a new or empty folder for the demo workspace")])
+    with as_file(files("demo_data") / DEMO) as source:
+        shutil.copytree(source, folder, dirs_exist_ok=True)
+    return True
+
+
+def serve(workspace: Path, host: str, port: int) -> int:
+    """Run the dashboard on `workspace` until it is stopped."""
+    os.environ[WORKSPACE_VARIABLE] = str(workspace.resolve())
+    from streamlit.web.cli import main
+
+    shown = host if port == 0 else f"http://{host}:{port}"
+    print(f"\nDashboard for {workspace}: {shown}  (stop with Ctrl+C)", flush=True)
+    flags = [f"--{name}={value}" for name, value in {**_OPTIONS, "server.address": host, "server.port": port}.items()]
+    try:
+        main(["run", str(APP), *flags], prog_name="resurgence")
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else 1
+    return 0

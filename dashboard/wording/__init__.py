@@ -1,0 +1,1 @@
+"""Every label and sentence that a person reads. No number is computed here."""

@@ -1,0 +1,70 @@
+"""How numbers, dates and chances are written for people."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import pandas as pd
+
+from hydro.units import SYMBOLS, from_m3s
+
+THIN = " "  # narrow no-break space between a number and its unit
+
+
+def figures(value: float, digits: int = 3) -> str:
+    """Three significant figures without an exponent; thousands separated by a thin space."""
+    if value == 0:
+        return "0"
+    places = max(digits - 1 - math.floor(math.log10(abs(value))), 0)
+    return f"{round(value, places):,.{min(places, 6)}f}".replace(",", THIN)
+
+
+def discharge(value_m3s: float, unit: str) -> str:
+    """A discharge in the display unit with its symbol."""
+    return f"{figures(from_m3s(value_m3s, unit))}{THIN}{SYMBOLS[unit]}"
+
+
+def volume(value_m3: float) -> str:
+    """A volume in cubic metres."""
+    return f"{figures(value_m3)}{THIN}m³"
+
+
+def chance(probability: float) -> str:
+    """A chance as “93 in 100”; never 0 or 100, because no forecast is that sure."""
+    if probability < 0.005:
+        return "less than 1 in 100"
+    if probability > 0.995:
+        return "more than 99 in 100"
+    return f"{round(100 * probability)} in 100"
+
+
+def long_date(day: pd.Timestamp) -> str:
+    """“Tue 4 March 2025”."""
+    return f"{day:%a} {day.day} {day:%B %Y}"
+
+
+def short_date(day: pd.Timestamp) -> str:
+    """“4 Mar 2025”."""
+    return f"{day.day} {day:%b %Y}"
+
+
+def days(n: float) -> str:
+    """A number of days in words a person would use."""
+    whole = round(n)
+    if whole == 1:
+        return "1 day"
+    text = f"{whole:,} days".replace(",", THIN)
+    return f"{text} ({whole / 7:.0f} weeks)" if 21 <= whole < 200 else text
+
+
+def count_of(n: int, one: str, many: str | None = None) -> str:
+    """“1 visit”, “3 visits”."""
+    return f"{n:,}".replace(",", THIN) + f" {one if n == 1 else many or one + 's'}"
+
+
+def interval(low: float | None, high: float | None, say: Callable[[float], str] = figures) -> str:
+    """“1.06–1.21”, with an open end said in words."""
+    if low is None:
+        return "no limits" if high is None else f"at most {say(high)}"
+    return f"at least {say(low)}" if high is None else f"{say(low)}–{say(high)}"

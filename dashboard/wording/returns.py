@@ -1,0 +1,109 @@
+"""Sentences about return lags."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from dashboard.wording import cautions
+from dashboard.wording.numbers import count_of, days, short_date
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from dashboard.answers.returns import OutletReturns, ReturnsAnswer
+
+FACE_VALUE = (
+    "First finds are taken at face value. A search that finds none does not prove absence, so animals may have been "
+    "back earlier than these figures say."
+)
+
+
+def answer(o: OutletReturns) -> str:
+    """The first sentence."""
+    if o.lags is None:
+        return f"When animals come back to {o.title} cannot be said: {o.why}."
+    if o.bands is None:
+        return f"Too little is known about returns to {o.title} for a curve: {o.why_no_curve}."
+    low, high = o.bands.quantile_bounds
+    n = o.n_informative
+    if not np.isfinite(high):
+        return f"After fewer than half of the {n} dry spells at {o.title} animals are known to have been seen again."
+    between = f"between {days(max(low, 0))} and {days(high)}" if high > max(low, 0) else f"by {days(high)}"
+    percent = f"{100 * o.bands.level:g}"
+    top = days(o.bands.quantile_high) if np.isfinite(o.bands.quantile_high) else "no upper limit"
+    return (
+        f"At {o.title} animals were first seen again {between} after the water returned in half of {n} dry spells "
+        f"({percent} % interval {days(max(o.bands.quantile_low, 0))} to {top})."
+    )
+
+
+def details(o: OutletReturns) -> list[str]:
+    """What stands behind the first sentence."""
+    if o.lags is None:
+        return []
+    found = []
+    never = int((o.lags.lags["censoring"] == "right").sum())
+    if never:
+        found.append(
+            f"After {count_of(never, 'spell')} no animal was found before the next dry spell or the last visit."
+        )
+    unsearched = int((~o.lags.lags["informative"]).sum())
+    if unsearched:
+        found.append(f"After {count_of(unsearched, 'spell')} nobody searched: nothing is learnt from them.")
+    if o.lags.still_dry:
+        found.append("It is still dry: that spell has no lag yet.")
+    if o.lags.unseen:
+        found.append(
+            f"{count_of(o.lags.unseen, 'spell')} ended in a gap of the record; water may have come and gone unseen."
+        )
+    if o.curve is not None:
+        slack = o.curve.max_gradient - o.curve.n
+        found.append(
+            f"The curve is the exact nonparametric maximum likelihood estimate; its optimality condition holds to {slack:.1e}."
+        )
+    found.append(FACE_VALUE)
+    return found
+
+
+def lag_line(row: pd.Series) -> str:
+    """One dry spell as a line."""
+    start = f"water back {short_date(row['restart'])}"
+    if row["restart_latest"] > row["restart"]:
+        start += f" to {short_date(row['restart_latest'])} (gap in the record)"
+    if not row["informative"]:
+        return f"{start}: nobody searched before {short_date(row['follow_up_end'])}"
+    tries = count_of(row["searches"], "search", "searches")
+    if row["censoring"] == "right":
+        return f"{start}: not found in {tries}, the last after {days(row['low_days'])}"
+    if row["censoring"] == "left":
+        return f"{start}: found by the first search, after {days(row['high_days'])}"
+    return f"{start}: found between {days(row['low_days'])} and {days(row['high_days'])}, {tries}"
+
+
+def returned_by(o: OutletReturns) -> list[str]:
+    """The returned-by table as sentences."""
+    if o.bands is None:
+        return []
+    found = []
+    b = o.bands
+    for i, day in enumerate(b.days.tolist()):
+        least, most = round(100 * float(b.by_low[i])), round(100 * float(b.by_high[i]))
+        value = f"{most} in 100" if least == most else f"between {least} and {most} in 100"
+        interval = f"{round(100 * float(b.low[i]))}–{round(100 * float(b.high[i]))}"
+        found.append(f"seen again within {days(day)}: {value} (interval {interval})")
+    return found
+
+
+def as_text(result: ReturnsAnswer) -> str:
+    """The whole answer for a terminal."""
+    h = result.header
+    lines = [f"{h.title}, as of {h.as_of}"]
+    for o in result.outlets:
+        lines += ["", answer(o), *(f"  {sentence}" for sentence in details(o))]
+        lines += [f"    {sentence}" for sentence in returned_by(o)]
+        if o.lags is not None:
+            lines += [f"    {lag_line(row)}" for _, row in o.lags.lags.iterrows()]
+    lines += ["", cautions.PROVISIONAL, cautions.DISTURBANCE]
+    return "\n".join(lines)

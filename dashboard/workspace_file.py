@@ -1,0 +1,249 @@
+"""workspace.toml: what the sites are, read and checked in one go. No discharge is read here."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+import zoneinfo
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from dashboard.workspace_settings import FlowSettings, GaugeSettings, SurveySettings, WorkspaceFile
+from hydro.discharge_error import DEFAULT_ERROR_PERCENT
+from hydro.outlet import Outlet
+from hydro.problems import InputError, Problem
+from hydro.sources.gauge_file import ReadChoices
+from hydro.units import Quantity, UnitError, parse_quantity, parse_unit
+
+FILE_NAME = "workspace.toml"
+SERVICES = ("us-daily", "us-continuous", "england", "france")
+_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys")
+_GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
+          "service", "station")  # fmt: skip
+_FLOW = ("title", "gauges", "bridge_gaps_days")
+_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days")
+_ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
+_SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record")
+
+
+def read_workspace_file(folder: Path) -> WorkspaceFile:
+    """Read `folder`/workspace.toml. Raises InputError with every problem in it."""
+    path = folder / FILE_NAME
+    if not folder.is_dir():
+        raise InputError([Problem(file=str(folder), expected="a workspace folder; there is none of this name")])
+    if not path.is_file():
+        raise InputError([Problem(file=str(path), expected="the file that says what the sites are; it is missing")])
+    try:
+        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(
+            [Problem(file=FILE_NAME, expected=f"a TOML file in UTF-8; reading stopped: {error}")]
+        ) from None
+    reader = _Reader()
+    result = reader.workspace(data)
+    if reader.problems:
+        raise InputError(reader.problems)
+    return result
+
+
+class _Reader:
+    """Walks the settings and gathers problems by key."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def wrong(self, key: str, value: object, expected: str) -> None:
+        shown = None if value is None else str(value)
+        self.problems.append(Problem(file=FILE_NAME, row=key, value=shown, expected=expected))
+
+    def table(self, parent: Mapping[str, Any], key: str, known: tuple[str, ...] | None, at: str) -> Mapping[str, Any]:
+        found = parent.get(key, {})
+        if not isinstance(found, dict):
+            self.wrong(at, found, f"a table, written [{at}]")
+            return {}
+        for name in found:
+            if known is not None and name not in known:
+                near = difflib.get_close_matches(name, known, 1)
+                hint = f"did you mean {near[0]}? " if near else ""
+                self.wrong(f"{at}.{name}", found[name], f"{hint}one of {', '.join(known)}")
+        return found
+
+    def text(self, table: Mapping[str, Any], key: str, at: str, default: str | None = None) -> str | None:
+        value = table.get(key, default)
+        if value is not None and not (isinstance(value, str) and value.strip()):
+            self.wrong(f"{at}.{key}" if at else key, value, "a text in quotes")
+            return default
+        return value
+
+    def whole(self, table: Mapping[str, Any], key: str, at: str, default: int, least: int) -> int:
+        value = table.get(key, default)
+        if not isinstance(value, int) or isinstance(value, bool) or value < least:
+            self.wrong(f"{at}.{key}", value, f"a whole number of {least} or more")
+            return default
+        return value
+
+    def truth(self, table: Mapping[str, Any], key: str, at: str) -> bool | None:
+        value = table.get(key)
+        if value is not None and not isinstance(value, bool):
+            self.wrong(f"{at}.{key}", value, "true or false")
+            return None
+        return value
+
+    def workspace(self, data: Mapping[str, Any]) -> WorkspaceFile:
+        self.table({"": data}, "", _TOP, "")
+        zone = self.text(data, "time_zone", "") or "UTC"
+        if "time_zone" not in data:
+            self.wrong("time_zone", None, _ZONE)
+        else:
+            try:
+                zoneinfo.ZoneInfo(zone)
+            except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+                self.wrong("time_zone", zone, _ZONE)
+                zone = "UTC"
+        unit = self.text(data, "display_unit", "", "m3/s") or "m3/s"
+        try:
+            unit = parse_unit(unit)
+        except UnitError as error:
+            self.wrong("display_unit", error.text, error.expected)
+            unit = "m3/s"
+        as_of = data.get("as_of")
+        if isinstance(as_of, str):
+            try:
+                as_of = date.fromisoformat(as_of)
+            except ValueError:
+                self.wrong("as_of", as_of, "a date such as 2024-03-05")
+                as_of = None
+        elif as_of is not None and type(as_of) is not date:
+            self.wrong("as_of", as_of, "a date such as 2024-03-05")
+            as_of = None
+        gauges = {k: self.gauge(k, data["gauges"]) for k in self.table(data, "gauges", None, "gauges")}
+        flows = {k: self.flow(k, data["flows"], gauges) for k in self.table(data, "flows", None, "flows")}
+        outlets = {}
+        for key in self.table(data, "outlets", None, "outlets"):
+            outlet = self.outlet(key, data["outlets"], (*flows, *gauges))
+            if outlet is not None:
+                outlets[key] = outlet
+        for key in sorted(set(gauges) & set(flows)):
+            self.wrong(f"flows.{key}", key, "an id that no gauge has: an outlet could not tell them apart")
+        if not gauges:
+            self.wrong("gauges", None, "at least one gauge, written [gauges.SOME_ID]")
+        if not self.table(data, "outlets", None, "outlets"):
+            self.wrong("outlets", None, "at least one outlet, written [outlets.SOME_ID]")
+        return WorkspaceFile(
+            title=self.text(data, "title", "", "Untitled springs") or "Untitled springs",
+            time_zone=zone,
+            display_unit=unit,
+            as_of=as_of,
+            gauges=gauges,
+            flows=flows,
+            outlets=outlets,
+            surveys=self.surveys(data),
+        )
+
+    def gauge(self, key: str, parent: Mapping[str, Any]) -> GaugeSettings:
+        at = f"gauges.{key}"
+        t = self.table(parent, key, _GAUGE, at)
+        file, service = self.text(t, "file", at), self.text(t, "service", at)
+        if (file is None) == (service is None):
+            self.wrong(at, None, "either file = “…” or service = “…” with station = “…”")
+        if service is not None and service not in SERVICES:
+            self.wrong(f"{at}.service", service, "one of " + ", ".join(SERVICES))
+        station = t.get("station")
+        if service is not None and not (isinstance(station, str) and station):
+            self.wrong(f"{at}.station", station, "the station's id as a text in quotes, leading zeros kept")
+        error = t.get("error_percent", DEFAULT_ERROR_PERCENT)
+        if isinstance(error, bool) or not isinstance(error, int | float) or not 0 < error < 500:
+            self.wrong(f"{at}.error_percent", error, "a number above 0: 95 % of values lie within it of the truth")
+            error = DEFAULT_ERROR_PERCENT
+        zone = self.text(t, "time_zone", at)
+        return GaugeSettings(
+            id=key,
+            title=self.text(t, "title", at, key) or key,
+            file=file,
+            service=service,
+            station=station if isinstance(station, str) else None,
+            choices=ReadChoices(
+                unit=self.text(t, "unit", at),
+                column=self.text(t, "column", at),
+                date_column=self.text(t, "date_column", at),
+                day_first=self.truth(t, "day_first", at),
+                series=self.text(t, "series", at),
+                time_zone=zone,
+            ),
+            error_percent=float(error),
+            error_is_assumed="error_percent" not in t,
+        )
+
+    def flow(self, key: str, parent: Mapping[str, Any], gauges: Mapping[str, GaugeSettings]) -> FlowSettings:
+        at = f"flows.{key}"
+        t = self.table(parent, key, _FLOW, at)
+        members = t.get("gauges")
+        if not isinstance(members, list) or not members or not all(isinstance(m, str) for m in members):
+            self.wrong(f"{at}.gauges", members, f"a list of gauge ids out of: {', '.join(gauges) or 'none'}")
+            members = []
+        for member in members:
+            if member not in gauges:
+                self.wrong(f"{at}.gauges", member, f"a gauge id out of: {', '.join(gauges) or 'none'}")
+        if len(set(members)) < len(members):
+            self.wrong(f"{at}.gauges", ", ".join(members), "each gauge once")
+        return FlowSettings(
+            id=key,
+            title=self.text(t, "title", at, key) or key,
+            gauges=tuple(members),
+            bridge_gaps_days=self.whole(t, "bridge_gaps_days", at, 0, 0),
+        )
+
+    def level(self, t: Mapping[str, Any], key: str, at: str) -> Quantity | None:
+        value = t.get(key)
+        if value is None:
+            return None
+        try:
+            return parse_quantity(value if isinstance(value, str) else str(value))
+        except UnitError as error:
+            self.wrong(f"{at}.{key}", error.text, error.expected)
+            return None
+
+    def outlet(self, key: str, parent: Mapping[str, Any], flows: tuple[str, ...]) -> Outlet | None:
+        at = f"outlets.{key}"
+        t = self.table(parent, key, _OUTLET, at)
+        flow = t.get("flow")
+        if flow not in flows:
+            self.wrong(f"{at}.flow", flow, f"a flow or gauge id out of: {', '.join(flows) or 'none'}")
+        stop, restart = self.level(t, "stops_below", at), self.level(t, "restarts_above", at)
+        if restart is not None and "stops_below" not in t:
+            self.wrong(f"{at}.restarts_above", restart, "stops_below as well")
+            return None
+        if stop is not None and restart is not None and restart.m3s < stop.m3s:
+            self.wrong(f"{at}.restarts_above", restart, f"a level at or above stops_below ({stop})")
+            return None
+        return Outlet(
+            id=key,
+            title=self.text(t, "title", at, key) or key,
+            flow=str(flow),
+            stops_below=stop,
+            restarts_above=restart if stop is not None else None,
+            stop_days=self.whole(t, "stop_days", at, 1, 1),
+            restart_days=self.whole(t, "restart_days", at, 1, 1),
+            join_days=self.whole(t, "join_days", at, 5, 0),
+        )
+
+    def surveys(self, data: Mapping[str, Any]) -> SurveySettings:
+        t = self.table(data, "surveys", _SURVEYS, "surveys")
+        columns = self.table(t, "columns", None, "surveys.columns")
+        for name, theirs in columns.items():
+            if not isinstance(theirs, str) or not re.search(r"\S", theirs):
+                self.wrong(f"surveys.columns.{name}", theirs, "the name of a column in quotes")
+        outside = t.get("outside_record")
+        if outside not in (None, "keep", "refuse"):
+            self.wrong("surveys.outside_record", outside, "“keep” or “refuse”")
+        return SurveySettings(
+            visits=self.text(t, "visits", "surveys"),
+            captures=self.text(t, "captures", "surveys"),
+            columns={k: v for k, v in columns.items() if isinstance(v, str)},
+            effort_unit=self.text(t, "effort_unit", "surveys", "person-min") or "person-min",
+            day_first=self.truth(t, "day_first", "surveys"),
+            keep_outside_record=outside == "keep",
+        )

@@ -1,0 +1,60 @@
+"""The settings of a workspace as checked objects."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from hydro.outlet import Outlet
+from hydro.sources.gauge_file import ReadChoices
+
+
+@dataclass(frozen=True, kw_only=True)
+class GaugeSettings:
+    """One gauge as the workspace names it: a file (or a glob), or a service and a station."""
+
+    id: str
+    title: str
+    file: str | None
+    service: str | None
+    station: str | None
+    choices: ReadChoices
+    error_percent: float
+    error_is_assumed: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class FlowSettings:
+    """A combined discharge."""
+
+    id: str
+    title: str
+    gauges: tuple[str, ...]
+    bridge_gaps_days: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurveySettings:
+    """Where visits and captures are and how they are written."""
+
+    visits: str | None = None
+    captures: str | None = None
+    columns: Mapping[str, str] = field(default_factory=dict)
+    effort_unit: str = "person-min"
+    day_first: bool | None = None
+    keep_outside_record: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorkspaceFile:
+    """The whole of workspace.toml, checked."""
+
+    title: str
+    time_zone: str
+    display_unit: str
+    as_of: date | None
+    gauges: Mapping[str, GaugeSettings]
+    flows: Mapping[str, FlowSettings]
+    outlets: Mapping[str, Outlet]
+    surveys: SurveySettings

@@ -1,0 +1,1 @@
+"""Animals: visits, captures, return lags and counts. May use `hydro`; knows no screens."""
