@@ -1,0 +1,216 @@
+"""Readable rows of one series -> a checked `Discharge`: sorted, repeats settled, step found, doubts noted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from hydro.discharge import DAILY, Discharge, Origin, make_frame
+from hydro.sources.row_flags import RowFlags, approval_categorical
+from hydro.sources.time_steps import IRREGULAR, find_step, usual_step
+
+#: Runs of one and the same value that are worth a second look: a stuck sensor, or rounding at base flow.
+STUCK_DAYS = 21
+#: A record falls to exactly 0 “at once” if the value before was at least this share of the median of positive ones.
+ABRUPT_SHARE = 0.1
+_DAY = 86_400_000_000  # [µs]
+_MOST_SHOWN = 3
+
+
+def assemble(
+    *,
+    stamps: np.ndarray,
+    daily: bool,
+    values_m3s: np.ndarray,
+    flags: RowFlags,
+    approval: np.ndarray,
+    rows: np.ndarray,
+    raw: dict[int, str],
+    origin: Origin,
+    notes: tuple[str, ...] = (),
+) -> Discharge:
+    """Build a series from rows in file order.
+
+    `stamps` are datetime64[us] without NaT: civil days, or UTC instants. `values_m3s` [m³/s] with NaN for missing,
+    `approval` positions in APPROVALS, `raw` texts by position. Rows with the same stamp and value are dropped; where
+    values differ the first that is a number is kept and flagged “duplicate”.
+    """
+    said = list(notes)
+    order, sorting = _order(stamps)
+    if sorting:
+        said.append(sorting)
+    if order is not None:
+        inverse = np.empty_like(order)
+        inverse[order] = np.arange(len(order))
+        raw = {int(inverse[p]): text for p, text in raw.items()}
+        stamps, values_m3s, approval, rows = stamps[order], values_m3s[order], approval[order], rows[order]
+        flags = flags.take(order)
+    keep, contradicted, repeats = _settle_repeats(stamps, values_m3s)
+    if keep is not None:
+        said.extend(repeats)
+        flags = flags.merged(RowFlags.where(contradicted, "duplicate"))
+        position = np.cumsum(keep) - 1
+        raw = {int(position[p]): text for p, text in raw.items() if keep[p]}
+        stamps, values_m3s, approval, rows = stamps[keep], values_m3s[keep], approval[keep], rows[keep]
+        flags = flags.take(np.flatnonzero(keep))
+    if daily:
+        step = DAILY
+        said.extend(_day_spacing(stamps))
+    else:
+        step = find_step(stamps)
+        if step == IRREGULAR and len(stamps) > 1:
+            said.append("The stamps have no regular step.")
+    said.extend(_doubts(stamps, values_m3s, daily))
+
+    index = pd.DatetimeIndex(stamps)
+    if not daily:
+        index = index.tz_localize("UTC")
+    frame = make_frame(
+        index,
+        values_m3s,
+        approval=approval_categorical(approval),
+        flags=flags.categorical(),
+        row=np.asarray(rows, dtype=np.int64),
+    )
+    places = sorted(raw)
+    texts = pd.Series([raw[p] for p in places], index=index[places], dtype=object)
+    return Discharge(frame=frame, step=step, origins=(replace(origin),), raw=texts, notes=tuple(said))
+
+
+def assemble_rows(
+    usable: np.ndarray,
+    *,
+    stamps: np.ndarray,
+    daily: bool,
+    values_m3s: np.ndarray,
+    flags: RowFlags,
+    approval: np.ndarray,
+    rows: np.ndarray,
+    raw: dict[int, str],
+    origin: Origin,
+) -> Discharge | None:
+    """`assemble` of the rows where `usable`; None where there are none. Arrays cover the whole table."""
+    if usable.all():
+        chosen: np.ndarray | slice = slice(None)
+    else:
+        chosen = np.flatnonzero(usable)
+        place = {p: i for i, p in enumerate(chosen.tolist())} if raw else {}
+        raw = {place[p]: text for p, text in raw.items() if p in place}
+        flags = flags.take(chosen)
+    if not usable.any():
+        return None
+    return assemble(
+        stamps=stamps[chosen],
+        daily=daily,
+        values_m3s=values_m3s[chosen],
+        flags=flags,
+        approval=approval[chosen],
+        rows=rows[chosen],
+        raw=raw,
+        origin=origin,
+    )
+
+
+def _order(stamps: np.ndarray) -> tuple[np.ndarray | None, str]:
+    steps = np.diff(stamps.view(np.int64))
+    if not (steps < 0).any():
+        return None, ""
+    order = np.argsort(stamps, kind="stable")
+    if not (steps > 0).any():
+        return order, "The rows ran backwards in time and were sorted."
+    return order, f"{int((steps < 0).sum())} rows were out of order in time and were sorted."
+
+
+def _settle_repeats(stamps: np.ndarray, values: np.ndarray) -> tuple[np.ndarray | None, np.ndarray, list[str]]:
+    """(rows to keep or None for all, kept rows that another row contradicts, notes)."""
+    same = stamps[1:] == stamps[:-1]
+    n = len(stamps)
+    contradicted = np.zeros(n, bool)
+    if not same.any():
+        return None, contradicted, []
+    keep = np.ones(n, bool)
+    equal = different = 0
+    starts = np.flatnonzero(np.append(True, ~same) & np.append(same, False))
+    examples = []
+    for start in starts.tolist():
+        end = start + 1
+        while end < n and same[end - 1]:
+            end += 1
+        group = values[start:end]
+        known = np.flatnonzero(~np.isnan(group))
+        chosen = start + (int(known[0]) if known.size else 0)
+        keep[start:end] = False
+        keep[chosen] = True
+        others = np.delete(group, chosen - start)
+        if known.size and not (others == values[chosen]).all():
+            contradicted[chosen] = True
+            different += len(others)
+            examples.append(str(stamps[start].astype("datetime64[m]")))
+        else:
+            equal += len(others)
+    notes = []
+    if equal:
+        notes.append(f"{equal} repeated row{'s' if equal > 1 else ''} with the same stamp and value dropped.")
+    if different:
+        shown = ", ".join(examples[:_MOST_SHOWN]) + (" …" if len(examples) > _MOST_SHOWN else "")
+        notes.append(
+            f"{len(examples)} stamp{'s' if len(examples) > 1 else ''} with more than one value ({shown}): the first is "
+            "kept and flagged “duplicate”."
+        )
+    return keep, contradicted, notes
+
+
+def _day_spacing(days: np.ndarray) -> list[str]:
+    step = usual_step(days)
+    if step is not None and step > _DAY:
+        return [f"The dates lie {step // _DAY} days apart, so most days have no value."]
+    if step is None and len(days) > 3:
+        middle = int(np.median(np.diff(days.view(np.int64)))) // _DAY
+        if middle >= 28:
+            return [f"The dates lie about {middle} days apart: monthly values are no daily discharge."]
+    return []
+
+
+def _doubts(stamps: np.ndarray, values: np.ndarray, daily: bool) -> list[str]:
+    """Negative discharge, long runs of one value, and zeros that begin at once."""
+    notes = []
+    negative = int((values < 0).sum())
+    if negative:
+        notes.append(f"{negative} negative value{'s' if negative > 1 else ''} kept: backflow, or a doubtful rating.")
+    if len(values) < 2:
+        return notes
+    # NaN differs from itself, so missing days end a run.
+    first, last = _runs(np.concatenate([[False], values[1:] == values[:-1], [False]]))
+    ticks = stamps.view(np.int64)
+    long = (ticks[last] - ticks[first] + (_DAY if daily else 0) >= STUCK_DAYS * _DAY) & (values[first] > 0)
+    if long.any():
+        longest = np.flatnonzero(long)[np.argmax((ticks[last] - ticks[first])[long])]
+        notes.append(
+            f"{int(long.sum())} run{'s' if long.sum() > 1 else ''} of one value for {STUCK_DAYS} days or more (longest "
+            f"{_span(stamps, first[longest], last[longest])}): a stuck sensor, or a steady spring?"
+        )
+    zero = values == 0
+    if zero.any() and not zero.all():
+        starts, ends = _runs(np.concatenate([[False], zero, [False]]))
+        starts, ends = starts[starts > 0], (ends - 1)[starts > 0]
+        positive = values[values > 0]
+        level = ABRUPT_SHARE * float(np.median(positive)) if positive.size else np.inf
+        abrupt = np.flatnonzero(values[starts - 1] >= level)
+        if abrupt.size:
+            shown = "; ".join(_span(stamps, starts[i], ends[i]) for i in abrupt[:_MOST_SHOWN])
+            more = " …" if abrupt.size > _MOST_SHOWN else ""
+            notes.append(f"Discharge falls to exactly 0 at once ({shown}{more}): was it dry, or is 0 a filler?")
+    return notes
+
+
+def _runs(bordered: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Where runs of True begin and the position just behind them, for a mask that begins and ends with False."""
+    edges = np.flatnonzero(bordered[1:] != bordered[:-1])
+    return edges[::2], edges[1::2]
+
+
+def _span(stamps: np.ndarray, first: int, last: int) -> str:
+    one, two = (str(stamps[i].astype("datetime64[D]")) for i in (first, last))
+    return one if one == two else f"{one} to {two}"

@@ -1,0 +1,291 @@
+"""Dates and clock times as people and loggers write them, understood a whole column at a time.
+
+The order of day and month is proven by the column (a field above 12 somewhere in it) or asked for. It is never
+guessed, and never decided row by row. Knows nothing of gauges: the survey tables use it too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from hydro.sources.date_fields import Fields, extract_fields, month_name_pattern, zone_minutes
+
+EARLIEST_YEAR, LATEST_YEAR = 1700, 2199
+#: Day numbers that a spreadsheet would show as dates between 1954 and 2064.
+SERIAL_RANGE = (20_000.0, 60_000.0)
+ISO_EXAMPLE = "2024-03-31"
+
+_NO_TIME = "(no time)"
+_MONTHS = month_name_pattern()
+#: One cell that is a date, with or without a clock time. Used to find headers and columns, not to read values.
+DATE_LIKE = (
+    r"^(?:\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](?:\d{4}|\d{2})|(?:1[789]|2[01])\d{6}|"
+    rf"\d{{1,2}}[-/. ]{{1,2}}(?i:{_MONTHS})[-/., ]{{1,2}}\d{{4}}|(?i:{_MONTHS}) \d{{1,2}},? \d{{4}})"
+    r"(?:[T ]+\d{1,2}(?::\d{2}){1,2}(?:[.,]\d+)? *(?:[AaPp]\.?[Mm]\.?)?)? *(?:Z|UTC|GMT|[+-]\d{2}:?(?:\d{2})?)?$"
+)
+#: One cell that is a clock time.
+TIME_LIKE = r"^\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)? *(?:[AaPp]\.?[Mm]\.?)?$"
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class DateColumn:
+    """A column of dates as read.
+
+    values          datetime64[us], the wall clock as written; NaT where blank or unreadable
+    offset_minutes  minutes east of UTC where a cell says so, NaN elsewhere; None = no cell does
+    has_clock       whether any cell carries a clock time
+    day_ended       True where the clock was written 24:00, which is 00:00 of the next day in `values`
+    layout          the layout in words, and what proved it
+    bad             (position, text, what was expected) of every cell that could not be read
+    question        what must be settled before the column can be read at all; None = nothing
+    """
+
+    values: np.ndarray
+    offset_minutes: np.ndarray | None
+    has_clock: bool
+    day_ended: np.ndarray
+    layout: str
+    bad: tuple[tuple[int, str, str], ...] = ()
+    question: str | None = None
+
+
+def as_texts(cells: Sequence[str] | pd.Series | pa.Array | pa.ChunkedArray) -> pa.Array:
+    """Cells as one trimmed Arrow string array, missing ones as ""."""
+    if isinstance(cells, pa.ChunkedArray):
+        array = cells.combine_chunks()
+    elif isinstance(cells, pa.Array):
+        array = cells
+    else:
+        array = pa.array(["" if c is None or c != c else str(c) for c in cells], type=pa.string())
+    if array.null_count:
+        array = pc.fill_null(array, "")
+    return array
+
+
+def parse_date_column(
+    texts: Sequence[str] | pd.Series | pa.Array | pa.ChunkedArray,
+    day_first: bool | None = None,
+    *,
+    times: Sequence[str] | pd.Series | pa.Array | pa.ChunkedArray | None = None,
+    serials: bool = False,
+) -> DateColumn:
+    """Read a whole column of dates, with clock times in the same cells or in a second column `times`.
+
+    `day_first` settles 03/04/2020 only where the column does not; a column that proves the other order is
+    questioned. `serials` allows spreadsheet day numbers (1900 system). Blank cells become NaT and are not
+    reported: whether a date may be missing is for the caller to say.
+    """
+    if isinstance(texts, pa.TimestampArray) and times is None:
+        return _from_timestamps(texts)
+    array = as_texts(texts)
+    if times is not None:
+        array = _join_times(array, as_texts(times))
+    quick = _iso(array)
+    if quick is not None:
+        return quick
+    array = pc.utf8_trim_whitespace(array)
+    quick = _iso(array)
+    if quick is not None:
+        return quick
+    if serials and (by_number := _serial_numbers(array)) is not None:
+        return by_number
+    return _by_layout(array, day_first)
+
+
+def _iso(array: pa.Array) -> DateColumn | None:
+    """The common case at full speed: every cell ISO 8601, all with an offset or all without."""
+    n = len(array)
+    if n == 0:
+        return None
+    zoned = not _is_plain(array)
+    try:
+        kind = pa.timestamp("us", tz="UTC") if zoned else pa.timestamp("us")
+        pc.cast(array.slice(0, 50), kind)  # a cast that fails goes through the whole column first, slowly
+        stamps = pc.cast(array, kind)
+    except pa.ArrowInvalid:
+        return None
+    ticks = np.asarray(stamps.cast(pa.int64()))
+    offsets = _offsets_of(array) if zoned else None
+    if offsets is not None:
+        ticks = ticks + (offsets * 60_000_000).astype(np.int64)
+    values = ticks.view("datetime64[us]")
+    lowest, highest = values.min(), values.max()
+    if lowest < np.datetime64(f"{EARLIEST_YEAR}-01-01") or highest >= np.datetime64(f"{LATEST_YEAR + 1}-01-01"):
+        return None
+    return DateColumn(
+        values=values,
+        offset_minutes=offsets,
+        has_clock=len(array[0].as_py()) > len(ISO_EXAMPLE)
+        or bool(pc.max(pc.binary_length(array)).as_py() > len(ISO_EXAMPLE)),
+        day_ended=np.zeros(n, bool),
+        layout="year-month-day",
+    )
+
+
+def _from_timestamps(array: pa.TimestampArray) -> DateColumn:
+    """Stamps that the table reader has converted already: ISO 8601, all in UTC or all without offset."""
+    values = np.asarray(array.cast(pa.int64())).view("datetime64[us]").copy()
+    utc = array.type.tz is not None
+    return DateColumn(
+        values=values,
+        offset_minutes=np.zeros(len(values)) if utc else None,
+        has_clock=utc
+        or bool((values[:1000].view(np.int64) % 86_400_000_000).any())
+        or bool((values.view(np.int64) % 86_400_000_000).any()),
+        day_ended=np.zeros(len(values), bool),
+        layout="year-month-day",
+    )
+
+
+def plain_timestamps(array: pa.Array) -> bool:
+    """Whether an array holds converted stamps that need no second look: none missing, all in believable years."""
+    if not isinstance(array, pa.TimestampArray) or array.null_count or len(array) == 0:
+        return False
+    bounds = pc.min_max(array.cast(pa.int64())).as_py()
+    lowest, highest = (
+        np.datetime64(bounds[k], "us").astype("datetime64[Y]").astype(int) + 1970 for k in ("min", "max")
+    )
+    return lowest >= EARLIEST_YEAR and highest <= LATEST_YEAR
+
+
+def _is_plain(array: pa.Array) -> bool:
+    """Whether the first cell carries no UTC offset (the cast then insists that no other does)."""
+    first = array[0].as_py()
+    return not (first.endswith(("Z", "z")) or (len(first) > 16 and (first[-6] in "+-" or first[-5] in "+-")))
+
+
+def _offsets_of(array: pa.Array) -> np.ndarray:
+    if pc.all(pc.ends_with(array, "Z")).as_py():
+        return np.zeros(len(array))
+    tails = pc.dictionary_encode(pc.utf8_slice_codeunits(array, -6))
+    known = np.array([zone_minutes(t) for t in tails.dictionary.to_pylist()])
+    return known[np.asarray(tails.indices)]
+
+
+def _join_times(dates: pa.Array, times: pa.Array) -> pa.Array:
+    """“2020-01-01” and “00:15” -> one text. A date with a blank time is left unreadable on purpose."""
+    # Spreadsheets write a date-only cell as a stamp at midnight; 24-hour clocks are sometimes written 0015.
+    dates = pc.replace_substring_regex(pc.utf8_trim_whitespace(dates), r"[ T]0?0:00(:00)?$", "")
+    times = pc.replace_substring_regex(pc.utf8_trim_whitespace(times), r"^(\d{1,2})(\d{2})$", r"\1:\2")
+    times = pc.if_else(pc.equal(times, ""), _NO_TIME, times)
+    joined = pc.binary_join_element_wise(dates, times, " ")
+    return pc.if_else(pc.equal(dates, ""), "", joined)
+
+
+def _serial_numbers(array: pa.Array) -> DateColumn | None:
+    """Spreadsheet day numbers: days since 1899-12-30, true for every day from 1 March 1900."""
+    blank = np.asarray(pc.equal(array, ""))
+    try:
+        days = np.asarray(pc.cast(pc.if_else(pa.array(blank), None, array), pa.float64()), dtype=float)
+    except pa.ArrowInvalid:
+        return None
+    known = days[~blank]
+    if known.size == 0 or known.min() < SERIAL_RANGE[0] or known.max() > SERIAL_RANGE[1]:
+        return None
+    seconds = np.round(np.where(blank, 0, days) * 86400)  # day fractions are stored as rounded binary numbers
+    values = np.datetime64("1899-12-30", "us") + (seconds.astype(np.int64) * 1_000_000).astype("timedelta64[us]")
+    values[blank] = np.datetime64("NaT")
+    return DateColumn(
+        values=values,
+        offset_minutes=None,
+        has_clock=bool((seconds % 86400 != 0).any()),
+        day_ended=np.zeros(len(array), bool),
+        layout="spreadsheet day numbers",
+    )
+
+
+def _by_layout(array: pa.Array, day_first: bool | None) -> DateColumn:
+    blank = np.asarray(pc.equal(array, ""))
+    fields = extract_fields(array)
+    expected: dict[int, str] = {}
+
+    def refuse(mask: np.ndarray, wanted: str) -> None:
+        for position in np.flatnonzero(mask & ~blank):
+            expected.setdefault(int(position), wanted)
+
+    refuse(np.asarray(pc.ends_with(array, _NO_TIME)), "a clock time beside the date")
+    refuse(~fields.found, f"a date such as {ISO_EXAMPLE}")
+    year_last = fields.found & (fields.order == Fields.YEAR_LAST)
+    year_first = fields.found & (fields.order == Fields.YEAR_FIRST)
+    short = fields.found & (fields.order == Fields.SHORT_YEAR)
+    refuse(short, "a year with four digits (two digits leave the century and the order of the parts open)")
+    named = fields.found & fields.month_named
+
+    # One layout a column: half-converted spreadsheets mix a true order with a swapped one.
+    open_rows = year_last & ~named
+    if open_rows.any() and year_first.any():
+        if year_first.sum() >= open_rows.sum():
+            refuse(open_rows, "one date layout in the whole column; most of its rows have the year first")
+            open_rows = np.zeros_like(open_rows)
+        else:
+            refuse(year_first, "one date layout in the whole column; most of its rows have the year last")
+    layout, question, first = _settle_order(array, fields, open_rows, day_first)
+    month = np.where(named | year_first, fields.second, np.where(first, fields.second, fields.first))
+    day = np.where(
+        year_first, fields.third, np.where(named, fields.first, np.where(first, fields.first, fields.second))
+    )
+    year = np.where(year_first, fields.first, fields.third)
+
+    in_range = (year >= EARLIEST_YEAR) & (year <= LATEST_YEAR)
+    refuse(fields.found & ~short & ~in_range, f"a year between {EARLIEST_YEAR} and {LATEST_YEAR}")
+    month_ok = (month >= 1) & (month <= 12)
+    months = (np.where(in_range, year, 1970) - 1970) * 12 + np.where(month_ok, month, 1) - 1
+    month_start = months.astype("datetime64[M]")
+    days = month_start.astype("datetime64[D]") + (day - 1).astype("timedelta64[D]")
+    exists = month_ok & (day >= 1) & (days.astype("datetime64[M]") == month_start)
+    refuse(fields.found & ~short & in_range & ~exists, "a day that exists in the calendar")
+
+    seconds, clock_ok, day_ended = fields.seconds_of_day()
+    refuse(fields.found & ~clock_ok, "a clock time between 00:00 and 24:00")
+    values = days.astype("datetime64[us]") + (np.where(clock_ok, seconds, 0) * 1e6).round().astype("timedelta64[us]")
+    readable = fields.found & ~blank
+    readable[list(expected)] = False
+    if question is not None:
+        readable[:] = False
+    values[~readable] = np.datetime64("NaT")
+
+    offsets = fields.offset_minutes
+    texts = array.take(pa.array(sorted(expected), type=pa.int64())).to_pylist()
+    bad = tuple((p, t, expected[p]) for p, t in zip(sorted(expected), texts, strict=True))
+    return DateColumn(
+        values=values,
+        offset_minutes=None if np.isnan(offsets).all() else offsets,
+        has_clock=bool(fields.has_clock.any()),
+        day_ended=day_ended & readable,
+        layout=layout,
+        bad=bad,
+        question=question,
+    )
+
+
+def _settle_order(
+    array: pa.Array, fields: Fields, open_rows: np.ndarray, day_first: bool | None
+) -> tuple[str, str | None, bool]:
+    """(layout in words, question or None, whether the day stands first) for rows whose year stands last."""
+    if not open_rows.any():
+        return ("day, month name, year" if fields.month_named.any() else "year-month-day"), None, True
+    day_leads = np.flatnonzero(open_rows & (fields.first > 12) & (fields.second <= 12))
+    month_leads = np.flatnonzero(open_rows & (fields.second > 12) & (fields.first <= 12))
+    example = array[int(np.flatnonzero(open_rows)[0])].as_py()
+    if day_leads.size and month_leads.size:
+        one, two = array[int(day_leads[0])].as_py(), array[int(month_leads[0])].as_py()
+        return "", f"one order of day and month; “{one}” can only be day first and “{two}” only month first", True
+    if day_leads.size or month_leads.size:
+        first = bool(day_leads.size)
+        proof = array[int((day_leads if first else month_leads)[0])].as_py()
+        if day_first is not None and day_first is not first:
+            said = "true" if day_first else "false"
+            return "", f"an order of day and month that fits “{proof}” (day_first = {said} does not)", first
+        order = "day/month/year" if first else "month/day/year"
+        return f"{order}, proven by “{proof}”", None, first
+    if day_first is not None:
+        return f"{'day/month/year' if day_first else 'month/day/year'}, as asked for", None, day_first
+    if (fields.first == fields.second)[open_rows].all():
+        return "day and month are the same number in every row", None, True
+    return "", f"whether the day or the month stands first in dates like “{example}” (day_first = true or false)", True

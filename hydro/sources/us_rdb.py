@@ -1,0 +1,257 @@
+"""US agency daily and instantaneous values: tab-delimited text (RDB), or the same columns saved as CSV or a sheet.
+
+Only mean daily and instantaneous discharge is taken unless a series is named; everything else is listed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pyarrow.compute as pc
+
+from hydro.discharge import Discharge, Origin
+from hydro.problems import Problem
+from hydro.sources.assemble import assemble_rows
+from hydro.sources.cells import Cells
+from hydro.sources.decoding import Decoded
+from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series, row_problems, series_notes
+from hydro.sources.number_cells import NumberColumn, parse_number_column
+from hydro.sources.row_flags import read_codes
+from hydro.sources.stamps import Stamps
+from hydro.sources.us_blocks import Comments, read_blocks, read_comments, without_markup
+from hydro.sources.us_codes import UNKNOWN, read_us_code
+from hydro.sources.us_columns import (
+    DATE_NAMES,
+    DISCHARGE_PARAMETERS,
+    OTHER_DISCHARGE,
+    STATION_NAMES,
+    STATISTIC_NAMES,
+    UsColumn,
+    read_us_column,
+)
+from hydro.sources.us_stamps import read_us_stamps
+from hydro.units import UnitError, parse_unit, to_m3s
+
+RDB = "US tab-delimited (RDB)"
+SENTINELS = (-999999.0,)
+_INSTANTANEOUS = "instantaneous"
+_SHORT_STATION = 7  # station ids have at least 8 digits; spreadsheets drop the leading zero
+
+
+def read_us_blocks(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+    """Read a tab-delimited file block by block."""
+    reading = _Reading(replace(origin, format=RDB), choices)
+    body, cut = without_markup(decoded.data)
+    if cut:
+        reading.note("Web page markup below the data was left out.")
+    blocks = 0
+    for cells, comments in read_blocks(body, decoded.encoding):
+        blocks += 1
+        reading.block(cells, comments)
+    if blocks == 0:
+        reading.problem("rows of data below the comment lines; the agency found nothing for this request")
+    return reading.result()
+
+
+def read_us_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+    """Read agency columns that a client library or a spreadsheet saved as delimited text or a sheet."""
+    reading = _Reading(origin, choices)
+    reading.block(cells, read_comments(list(cells.preamble)))
+    return reading.result()
+
+
+def _statistic(column: UsColumn) -> str:
+    return STATISTIC_NAMES.get(column.statistic, column.statistic or _INSTANTANEOUS)
+
+
+class _Reading:
+    """One file being read: problems, notes and series gather over its blocks."""
+
+    def __init__(self, origin: Origin, choices: ReadChoices) -> None:
+        self.origin, self.choices = origin, choices
+        self.series: list[Discharge] = []
+        self.not_discharge: list[str] = []
+        self.problems: list[Problem] = []
+        self.notes: list[str] = []
+
+    def problem(
+        self, expected: str, *, row: int | None = None, column: str | None = None, value: str | None = None
+    ) -> None:
+        self.problems.append(Problem(file=self.origin.file, row=row, column=column, value=value, expected=expected))
+
+    def note(self, sentence: str) -> None:
+        if sentence not in self.notes:
+            self.notes.append(sentence)
+
+    def result(self) -> GaugeFile:
+        if not self.series and not self.problems:
+            rest = " ".join(self.not_discharge)
+            self.problem(f"a discharge series (parameter 00060 or 30208, daily means or instantaneous). {rest}".strip())
+        return GaugeFile(
+            file=self.origin.file,
+            digest=self.origin.digest,
+            format=self.origin.format,
+            series=tuple(self.series),
+            not_discharge=tuple(self.not_discharge),
+            problems=tuple(self.problems),
+            notes=(*dict.fromkeys(self.notes), *series_notes(self.series)),
+        )
+
+    def block(self, cells: Cells, comments: Comments) -> None:
+        """Take the discharge of one block, and say what else it holds."""
+        for note in cells.notes:
+            self.note(note)
+        for row, text in cells.surplus:
+            self.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+        columns = [c for n in cells.columns if (c := read_us_column(n)) is not None]
+        wanted = [c for c in columns if not c.is_code and self._is_wanted(c, comments)]
+        if not wanted:
+            return
+        lower = {n.strip().lower(): n for n in cells.columns}
+        date_name = next((lower[n] for n in DATE_NAMES if n in lower), None)
+        if date_name is None or len(cells) == 0:
+            self.problem("rows of data below the header" if date_name else f"a column named {' or '.join(DATE_NAMES)}")
+            return
+        stamps = read_us_stamps(
+            cells,
+            date_name,
+            lower.get("tz_cd"),
+            self.choices,
+            self.origin.file,
+            may_be_daily=any(_statistic(c) != _INSTANTANEOUS for c in wanted),
+        )
+        self.problems += stamps.problems
+        for note in stamps.notes:
+            self.note(note)
+        if stamps.unusable:
+            return
+        codes = {c.key: c.name for c in columns if c.is_code}
+        stations = self._stations(cells, next((lower[n] for n in STATION_NAMES if n in lower), None))
+        for column in wanted:
+            self._take(cells, column, codes.get(column.key), stamps, stations, comments)
+
+    def _take(
+        self,
+        cells: Cells,
+        column: UsColumn,
+        code_name: str | None,
+        stamps: Stamps,
+        stations: list[tuple[str, np.ndarray | None]],
+        comments: Comments,
+    ) -> None:
+        numbers = parse_number_column(cells.column(column.name), separator="\t", sentinels=SENTINELS)
+        self.problems += row_problems(
+            self.origin.file,
+            column.name,
+            [int(cells.rows[p]) for p, _, _ in numbers.bad],
+            [text for _, text, _ in numbers.bad],
+            [expected for _, _, expected in numbers.bad],
+        )
+        if numbers.question:
+            self.problem(numbers.question, column=column.name)
+            return
+        unit, unit_from = self._unit(column, numbers)
+        if unit is None:
+            return
+        approval, flags = np.full(len(cells), UNKNOWN, np.int8), numbers.flags
+        if code_name is not None:
+            approval, more = read_codes(cells.column(code_name), read_us_code)
+            flags = flags.merged(more)
+        for position, code in (numbers.approval or {}).items():
+            approval[position] = code
+        usable = stamps.readable.copy()
+        usable[[p for p, _, _ in numbers.bad]] = False
+        number = column.id
+        origin = replace(
+            self.origin,
+            parameter=column.parameter,
+            statistic=_statistic(column),
+            series=column.name,
+            description=comments.description(number, column.parameter, column.statistic),
+            unit=unit,
+            unit_from=unit_from,
+            retrieved=comments.retrieved,
+            clock=stamps.clock,
+        )
+        for station, mask in stations:
+            series = assemble_rows(
+                usable if mask is None else usable & mask,
+                stamps=stamps.values,
+                daily=stamps.daily,
+                values_m3s=to_m3s(numbers.values, unit),
+                flags=flags,
+                approval=approval,
+                rows=cells.rows,
+                raw=numbers.raw,
+                origin=replace(origin, station=station),
+            )
+            if series is not None:
+                self.series.append(series)
+
+    def _is_wanted(self, column: UsColumn, comments: Comments) -> bool:
+        """Whether a value column is discharge to be taken; if not, a sentence says why."""
+        text = comments.description(column.id, column.parameter, column.statistic)
+        what = f"“{column.name}”" + (f" ({text})" if text else "")
+        asked = self.choices.series or self.choices.column
+        named = asked is not None and names_series(asked, column.name, column.id)
+        if not column.parameter:
+            said = " ".join(comments.lines).lower()
+            if "discharge, cubic feet per second" in said or "00060" in said or self.choices.unit:
+                return True
+            expected = "a comment line that names the parameter, or a unit (unit = “cfs”) if these values are discharge"
+            self.problem(expected, column=column.name)
+            return False
+        if column.parameter in DISCHARGE_PARAMETERS:
+            if named or _statistic(column) in ("mean", _INSTANTANEOUS):
+                return True
+            self._refuse(f"{what} is the {_statistic(column)} discharge of each day; name it as series to use it.")
+        elif column.parameter in OTHER_DISCHARGE:
+            if named:
+                return True
+            self._refuse(f"{what} is {OTHER_DISCHARGE[column.parameter][0]}; name it as series to use it.")
+        else:
+            self._refuse(f"{what} is parameter {column.parameter}, no discharge.")
+        return False
+
+    def _refuse(self, sentence: str) -> None:
+        if sentence not in self.not_discharge:
+            self.not_discharge.append(sentence)
+
+    def _unit(self, column: UsColumn, numbers: NumberColumn) -> tuple[str | None, str]:
+        """(canonical unit, how it was known); the parameter code fixes the unit."""
+        known = {**DISCHARGE_PARAMETERS, **OTHER_DISCHARGE}.get(column.parameter)
+        asked = None
+        if self.choices.unit is not None:
+            try:
+                asked = parse_unit(self.choices.unit)
+            except UnitError as error:
+                self.problem(error.expected, value=self.choices.unit)
+                return None, ""
+        unit = known[1] if known else (asked or "cfs")
+        source = f"parameter {column.parameter}" if known else ("asked for" if asked else "comment lines")
+        if asked is not None and asked != unit:
+            expected = f"no other unit than the file's own: {source} is in {unit}"
+            self.problem(expected, column=column.name, value=self.choices.unit)
+            return None, ""
+        if set(numbers.cell_units) - {unit}:
+            self.problem(f"{unit} in the whole column", column=column.name, value=", ".join(numbers.cell_units))
+            return None, ""
+        return unit, source
+
+    def _stations(self, cells: Cells, name: str | None) -> list[tuple[str, np.ndarray | None]]:
+        if name is None:
+            return [("", None)]
+        coded = pc.dictionary_encode(pc.utf8_trim_whitespace(cells.column(name)))
+        stations = coded.dictionary.to_pylist()
+        for station in stations:
+            digits = station.removeprefix("USGS-")
+            if digits.isdigit() and len(digits) == _SHORT_STATION:
+                self.note(
+                    f"Station {station} has 7 digits where the agency's have 8 or more: a spreadsheet may have dropped "
+                    f"a leading zero (0{digits}?)."
+                )
+        if len(stations) == 1:
+            return [(stations[0], None)]
+        indices = np.asarray(coded.indices)
+        return [(station, indices == i) for i, station in enumerate(stations)]
