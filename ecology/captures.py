@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from hydro.sources.text_table import read_text_table
 
 from ecology.survey_columns import ColumnReader
 from hydro.problems import InputError
+from hydro.sources.text_table import read_text_table
 
 KNOWN = ("date", "outlet", "individual", "stage", "gravid", "length_mm", "match_confidence", "note")
 

@@ -78,7 +78,7 @@ def count_design(
     )
     kept, out = used[reason == ""], used[reason != ""]
     present = [o for o in outlets if (kept["outlet"] == o).any()]
-    phase = 2 * np.pi * kept["date"].dt.dayofyear.to_numpy() / YEAR_DAYS
+    phase = 2 * np.pi * kept["date"].dt.day_of_year.to_numpy() / YEAR_DAYS
     columns = {
         "intercept": np.ones(len(kept)),
         flow_term: history.loc[kept.index, flow_term].to_numpy(),

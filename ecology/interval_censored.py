@@ -15,9 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-_DENSE_SUPPORT = 150  # up to this many support points the Newton system is always solved dense
-_SPARSE_EDGES = 12  # above it, solved sparse where there are fewer rows than this for each support point
-_DENSE_LIMIT = 2500  # … and always above this many points
+_DENSE_SUPPORT = 100  # above it the Newton system is solved sparse: fewer steps, and no waiting of LAPACK's threads
 _ARMIJO = 1e-4
 
 
@@ -398,7 +396,7 @@ def _solve_on(
     at = np.flatnonzero(free)
     value = linear[at]
     right_side = value - np.append(value[1:], 0.0)
-    if size <= _DENSE_SUPPORT or (size <= _DENSE_LIMIT and first.size >= _SPARSE_EDGES * size):
+    if size <= _DENSE_SUPPORT:
         edges = np.bincount(start * (size + 1) + stop, curvature, (size + 1) ** 2).reshape(size + 1, size + 1)
         edges = edges + edges.T
         np.fill_diagonal(edges, 0.0)

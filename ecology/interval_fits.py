@@ -25,6 +25,8 @@ DISTRIBUTIONS: tuple[Distribution, ...] = ("weibull", "lognormal", "loglogistic"
 
 _MOST_STEPS = 200
 _LOG_SIGMA_EDGE = 6.0  # σ beyond e^±6 is a point mass, or spread over more than any record can show
+_FLAT_LOG_SIGMA = 3.0  # a standard error of ln σ above this: the likelihood has flattened, not peaked (3 rows give < 1)
+_FLAT_COEFFICIENT = 15.0  # the same for coefficients of ln T, e^15 being a factor of three million
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -100,6 +102,7 @@ def fit_intervals(
     theta = _maximise(data, distribution)
     value, _, information = _likelihood(data, theta, distribution)
     covariance = _inverse(information)
+    _refuse_what_runs_off(covariance, names)
     k = X.shape[1]
     free_sigma = distribution != "exponential"
     sigma = float(np.exp(theta[k])) if free_sigma else 1.0
@@ -191,7 +194,7 @@ def _refuse_what_is_flat(
     size = np.sqrt(np.einsum("ij,ij->j", X, X))
     diagonal = np.zeros(X.shape[1])
     if np.all(size > 0.0):
-        triangle = np.linalg.qr(X / size, mode="r")
+        _, triangle = np.linalg.qr(X / size)
         diagonal[: triangle.shape[0]] = np.abs(np.diag(triangle))
     for j in range(1, X.shape[1]):
         if diagonal[j] < 1e-9:
@@ -247,7 +250,6 @@ def _likelihood(
     sigma = float(np.exp(log_sigma))
     centre = data.X @ theta[:k]
     z_low, z_high = (data.low - centre) / sigma, (data.high - centre) / sigma
-    zero = np.zeros(centre.size)
     has_low, has_high = np.isfinite(z_low), np.isfinite(z_high)
     f_low, d_low, _ = _log_density(distribution, np.where(has_low, z_low, 0.0))
     f_high, d_high, dd_high = _log_density(distribution, np.where(has_high, z_high, 0.0))
@@ -256,14 +258,14 @@ def _likelihood(
     # The difference of two tails, from whichever side it loses fewer digits.
     right = z_low > 0.0
     larger, smaller = np.where(right, above_low, below_high), np.where(right, above_high, below_low)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         log_p = np.where(data.exact, f_high, larger + np.log1p(-np.exp(np.minimum(smaller - larger, 0.0))))
         row = np.where(data.exact, f_high - log_sigma - data.high, log_p)
         value = float(row.sum())
         if not np.isfinite(value):
             return -np.inf, np.zeros(theta.size), np.eye(theta.size)
-        at_low = np.where(has_low & ~data.exact, -np.exp(f_low - log_p), zero)
-        at_high = np.where(has_high & ~data.exact, np.exp(f_high - log_p), zero)
+        at_low = -np.exp(np.where(has_low & ~data.exact, f_low - log_p, -np.inf))
+        at_high = np.exp(np.where(has_high & ~data.exact, f_high - log_p, -np.inf))
     # First and second derivatives of each row by its two ends in units of σ.
     first_low, first_high = at_low, np.where(data.exact, d_high, at_high)
     second_low = at_low * d_low - at_low**2
@@ -289,14 +291,27 @@ def _likelihood(
     return value, np.append(by_beta, by_log_sigma), information
 
 
+def _refuse_what_runs_off(covariance: np.ndarray, names: tuple[str, ...]) -> None:
+    """A likelihood that approaches its bound only in the limit looks like a maximum with enormous errors."""
+    error = np.sqrt(np.diag(covariance))
+    running = [name for name, e in zip(names, error[1:], strict=False) if e > _FLAT_COEFFICIENT]
+    if running:
+        raise NotEstimable(f"The effect of “{running[0]}” runs off to infinity: the rows it marks have no upper bound.")
+    if error.size > len(names) + 1 and error[-1] > _FLAT_LOG_SIGMA:
+        raise NotEstimable("The likelihood is flat towards a single time: the data do not say how the times spread.")
+    if error[0] > _FLAT_COEFFICIENT:
+        raise NotEstimable("The likelihood is flat as the median runs off: the times cannot be placed.")
+
+
 def _maximise(data: _Intervals, distribution: Distribution) -> np.ndarray:
     """θ at the maximum: Newton's method with the step halved until the likelihood rises."""
     k = data.X.shape[1]
-    start = np.where(np.isfinite(data.high), data.high, data.low + np.log(2.0))
-    start = np.where(np.isfinite(data.low) & np.isfinite(data.high), 0.5 * (data.low + data.high), start)
-    # High minus ln 2 stands for “some time before”; where both ends are open the row says nothing.
-    start = np.where(np.isfinite(data.low), start, data.high - np.log(2.0))
-    start = np.where(np.isfinite(start), start, np.mean(start[np.isfinite(start)]))
+    low, high = np.where(np.isfinite(data.low), data.low, np.nan), np.where(np.isfinite(data.high), data.high, np.nan)
+    # The middle on the log scale; half or double the only end that is known; the mean where a row says nothing.
+    start = 0.5 * (
+        np.where(np.isnan(low), high - 2 * np.log(2.0), low) + np.where(np.isnan(high), low + 2 * np.log(2.0), high)
+    )
+    start = np.where(np.isnan(start), np.nanmean(start), start)
     beta = np.linalg.lstsq(data.X, start, rcond=None)[0]
     spread = float(np.std(start - data.X @ beta))
     theta = np.append(beta, np.log(min(max(spread, 0.2), 2.0)))

@@ -53,6 +53,7 @@ def return_lags(dry: DrySpells, visits: pd.DataFrame, today: pd.Timestamp) -> Re
     """
     counted = visits[(visits["kind"] == "counted") & (visits["date"] <= today)]
     by_day = counted.groupby("date", as_index=False).agg(count=("count", "sum"), row=("row", "min"))
+    by_day["date"] = pd.to_datetime(by_day["date"])  # a table without rows carries no type of its own
     joined, rows, searches, still_dry, unseen = dry.joined, [], [], 0, 0
     for i in range(len(joined)):
         spell = joined.iloc[i]
@@ -69,7 +70,8 @@ def return_lags(dry: DrySpells, visits: pd.DataFrame, today: pd.Timestamp) -> Re
         made = by_day[(by_day["date"] >= earliest) & (by_day["date"] <= end)]
         rows.append(_one_lag(spell, earliest, latest, end, made))
         searches.append(made.assign(spell=len(rows) - 1, days=(made["date"] - earliest).dt.days))
-    lags = pd.DataFrame(rows, columns=_LAG_COLUMNS)
+    # A table without rows carries no types of its own, and an untyped mask would select columns.
+    lags = pd.DataFrame(rows, columns=_LAG_COLUMNS).astype({"from_start": bool, "informative": bool})
     tried = pd.concat(searches, ignore_index=True) if searches else by_day.iloc[:0].assign(spell=0, days=0)
     return ReturnLags(lags=lags, searches=tried, still_dry=still_dry, unseen=unseen)
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
-from hydro.sources.text_table import TextTable
 
 from hydro.problems import Problem
 from hydro.sources.dates import parse_date_column
+from hydro.sources.text_table import TextTable
 
 _PLAIN = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
 

