@@ -11,11 +11,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from hydro.sources.recognise import read_gauge_file
-
 from dashboard.workspace_file import FILE_NAME
 from hydro.problems import InputError, Problem
 from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.recognise import read_gauge_file
 from hydro.sources.text_table import read_text_table
 from hydro.units import SYMBOLS, Quantity, UnitError, parse_quantity
 

@@ -21,10 +21,19 @@ _OPTIONS = {
     "server.showEmailPrompt": "false",
     "client.toolbarMode": "viewer",
     "client.showErrorDetails": "none",
+    # The grid's own export would write cells that a spreadsheet runs as formulas; the pages offer safe files.
+    "client.disableDataExport": "true",
     "theme.light.primaryColor": "#0072B2",
     "theme.dark.primaryColor": "#0072B2",
     "theme.light.textColor": "#1f2328",
     "theme.light.grayTextColor": "#57606a",
+    "theme.dark.grayTextColor": "#b3b1aa",
+    "theme.headingFont": "serif",
+    "theme.headingFontSizes": '["2.1rem", "1.6rem", "1.35rem", "1.2rem", "1rem", "1rem"]',
+    "theme.headingFontWeights": "[600, 600, 600, 600, 600, 600]",
+    "theme.baseRadius": "small",
+    "theme.buttonRadius": "small",
+    "theme.linkUnderline": "true",
 }
 
 

@@ -11,7 +11,6 @@ from functools import cached_property
 from pathlib import Path
 
 import pandas as pd
-from hydro.sources.recognise import read_gauge_file
 
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
 from dashboard.workspace_settings import GaugeSettings, WorkspaceFile
@@ -24,6 +23,7 @@ from hydro.dry_spells import DrySpells, find_dry_spells
 from hydro.gauge_record import daily_record
 from hydro.outlet import Outlet
 from hydro.problems import InputError, Problem, SourceError
+from hydro.sources.recognise import read_gauge_file
 
 #: Gauge files lag behind: visits up to so many days after the last discharge are taken without a question [days].
 RECORD_LAG_DAYS = 31

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
-from hydro.sources.recognise import read_gauge_file
 
 from dashboard.answers.answer import METHOD_VERSION, iso, number
 from hydro.discharge import Discharge
 from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.recognise import read_gauge_file
 
 ESTIMATED = ("estimated", "interpolated")
 

@@ -69,7 +69,9 @@ def details(a: CountsAnswer) -> list[str]:
             if np.isnan(f.alpha)
             else f", alpha {figures(f.alpha, 2)} ({figures(f.alpha_low, 2)}–{figures(f.alpha_high, 2)})"
         )
-        found.append(f"Model: {kind}{alpha}, effort as offset, one yearly harmonic, recovery over the first 180 days after a restart, one level an outlet.")
+        found.append(
+            f"Model: {kind}{alpha}, effort as offset, one yearly harmonic, recovery over the first 180 days after a restart, one level an outlet."
+        )
         n = d.rows["cycle"].nunique()
         if a.clustered is not None:
             found.append(f"Intervals allow for dependence within {count_of(n, 'group')} by {d.cycles_by}.")

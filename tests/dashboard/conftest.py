@@ -1,0 +1,69 @@
+"""Small workspaces made on the spot, and the demo."""
+
+from __future__ import annotations
+
+import shutil
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+DEMO = Path(str(files("demo_data") / "quillmere"))
+
+TOML = """\
+title = "Test springs"
+time_zone = "CST6CDT"
+as_of = "2020-12-31"
+display_unit = "cfs"
+
+[gauges.north]
+file = "north.csv"
+
+[flows.system]
+gauges = ["north"]
+
+[outlets.ledge]
+title = "Ledge"
+flow = "system"
+stops_below = "40 cfs"
+
+[outlets.pool]
+flow = "system"
+
+[surveys]
+visits = "visits.csv"
+"""
+VISITS = """\
+date,outlet,surface,searched,count,effort
+2020-03-01,ledge,running,yes,4,30
+2020-03-01,pool,running,yes,2,30
+2020-07-15,ledge,dry,,,
+2020-09-20,ledge,running,yes,0,30
+2020-10-10,ledge,running,yes,3,30
+"""
+
+
+def gauge_text() -> str:
+    """A year of daily discharge in ft³/s, below 40 from 1 July to 14 September."""
+    days = pd.date_range("2020-01-01", "2020-12-31", freq="D")
+    values = np.where((days >= "2020-07-01") & (days < "2020-09-15"), 30.0, 60.0)
+    lines = ["date,discharge (cfs)", *(f"{d:%Y-%m-%d},{v}" for d, v in zip(days, values, strict=True))]
+    return "\n".join(lines) + "\n"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A small workspace that is right in every way."""
+    (tmp_path / "workspace.toml").write_text(TOML, encoding="utf-8")
+    (tmp_path / "north.csv").write_text(gauge_text(), encoding="utf-8")
+    (tmp_path / "visits.csv").write_text(VISITS, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    """A copy of the demo that a test may spoil."""
+    shutil.copytree(DEMO, tmp_path / "demo")
+    return tmp_path / "demo"

@@ -1,0 +1,302 @@
+"""The command line as a person and as a script meet it."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+
+import pytest
+
+from dashboard.cli import main
+from tests.dashboard.conftest import DEMO
+
+ANSWERING = ["check", "status", "spells", "returns", "counts"]
+
+
+def run(capsys, *argv):
+    code = main([str(a) for a in argv])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def replace(path, old, new):
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+@pytest.mark.parametrize("command", ANSWERING)
+def test_every_answer_has_a_text_and_a_json_with_the_shared_header(capsys, command):
+    code, text, err = run(capsys, command, DEMO)
+    assert (code, err) == (0, "")
+    assert "Quillmere springs" in text
+    assert "provisional" in text
+    code, out, err = run(capsys, command, DEMO, "--json")
+    assert (code, err) == (0, "")
+    answer = json.loads(out)
+    assert answer["as_of"] == "2025-10-19"
+    assert answer["workspace"] == str(DEMO)
+    assert isinstance(answer["warnings"], list)
+    assert re.fullmatch(r"\d{4}\.\d+\.\d+", answer["method_version"])
+
+
+@pytest.mark.parametrize("command", ANSWERING)
+def test_the_same_data_and_seed_give_the_same_bytes(capsys, command):
+    assert run(capsys, command, DEMO, "--json")[1] == run(capsys, command, DEMO, "--json")[1]
+
+
+def test_status_keeps_the_contract(capsys):
+    _, out, _ = run(capsys, "status", DEMO, "--json", "--trip", "2025-10-25")
+    outlet = json.loads(out)["outlets"][0]
+    assert {
+        "outlet", "state", "probability_running", "reading", "last_seen", "trip", "expected_stop", "expected_restart",
+        "reasons",
+    } <= set(outlet)  # fmt: skip
+    assert {"date", "value", "unit", "age_days", "provisional"} <= set(outlet["reading"])
+    assert outlet["reading"]["unit"] == "cfs"
+    assert outlet["trip"]["date"] == "2025-10-25"
+    assert outlet["state"] in ("running", "dry", "unknown")
+
+
+def test_spells_keep_the_contract_and_add_up(capsys):
+    _, out, _ = run(capsys, "spells", DEMO, "--json", "--outlet", "ledge")
+    (outlet,) = json.loads(out)["outlets"]
+    keys = {"first", "last", "days", "status", "unknown_days", "minimum", "deficit", "seen_dry", "seen_running"}
+    assert all(keys <= set(s) for s in outlet["spells"] + outlet["joined"])
+    summary = outlet["summary"]
+    assert summary["dry_days"] == sum(s["days"] for s in outlet["spells"]) == sum(summary["dry_days_by_year"].values())
+    assert outlet["spells"][0]["deficit"]["unit"] == "m3"
+    assert summary["longest"] == max(s["days"] for s in outlet["spells"])
+
+
+def test_returns_keep_the_contract(capsys):
+    _, out, _ = run(capsys, "returns", DEMO, "--json", "--outlet", "ledge")
+    (outlet,) = json.loads(out)["outlets"]
+    assert {"lags", "curve", "returned_by", "median_days", "fits", "allowing_for_missed_animals"} <= set(outlet)
+    keys = {
+        "spell_last", "restart", "searches", "last_none_found", "first_found", "low_days", "high_days", "censoring",
+        "dry_days",
+    }  # fmt: skip
+    assert all(keys <= set(lag) for lag in outlet["lags"])
+    assert sum(step["mass"] for step in outlet["curve"]) == pytest.approx(1)
+    for entry in outlet["returned_by"]:
+        assert entry["low"] <= entry["least"] <= entry["most"] <= entry["high"]
+
+
+def test_counts_keep_the_contract_and_write_the_design(capsys, tmp_path):
+    import pandas as pd
+
+    design = tmp_path / "design.csv"
+    _, out, _ = run(capsys, "counts", DEMO, "--json", "--design", design)
+    answer = json.loads(out)
+    assert answer["model"] == "negative-binomial"
+    assert {"formula", "n", "n_left_out", "clusters", "terms", "alpha", "log_likelihood", "aic"} <= set(answer)
+    assert {"term", "estimate", "se", "low", "high", "p"} <= set(answer["terms"][0])
+    table = pd.read_csv(design)
+    assert list(table.columns) == [*(t["term"] for t in answer["terms"]), "count", "offset"]
+    assert len(table) == answer["n"]
+
+
+def test_a_reader_of_the_design_can_repeat_the_fit_with_a_general_library(capsys, tmp_path):
+    # Reference library: statsmodels NegativeBinomial (NB2), observed information.
+    import numpy as np
+    import pandas as pd
+    import statsmodels.api as sm
+
+    design = tmp_path / "design.csv"
+    _, out, _ = run(capsys, "counts", DEMO, "--json", "--design", design)
+    answer, table = json.loads(out), pd.read_csv(design)
+    terms = [t["term"] for t in answer["terms"]]
+    reference = sm.NegativeBinomial(table["count"], table[terms], offset=table["offset"]).fit(disp=0, maxiter=200)
+    assert np.allclose([t["estimate"] for t in answer["terms"]], reference.params[terms], atol=2e-4)
+    assert np.allclose([t["se"] for t in answer["terms"]], reference.bse[terms], rtol=5e-3)
+    assert answer["log_likelihood"] == pytest.approx(reference.llf, abs=1e-4)
+
+
+def test_nothing_dated_later_than_the_day_asked_is_used(capsys, folder):
+    early = run(capsys, "spells", folder, "--json", "--as-of", "2020-08-01")[1]
+    replace(folder / "north.csv", "2020-09-01,30.0", "2020-09-01,99.0")
+    (folder / "visits.csv").write_text((folder / "visits.csv").read_text() + "2020-12-01,ledge,running,yes,9,30\n")
+    assert run(capsys, "spells", folder, "--json", "--as-of", "2020-08-01")[1] == early
+    spell = json.loads(early)["outlets"][0]["spells"][0]
+    assert (spell["status"], spell["last"]) == ("ongoing", "2020-08-01")
+
+
+def test_an_unknown_outlet_is_named_with_those_that_exist(capsys, folder):
+    code, out, err = run(capsys, "status", folder, "--outlet", "brook", "--outlet", "ledge", "--outlet", "fen")
+    assert (code, out) == (2, "")
+    assert "brook" in err and "fen" in err and "ledge, pool" in err
+
+
+MISTAKES = {
+    "missing gauge file": ("workspace.toml", 'file = "north.csv"', 'file = "nowhere.csv"', "nowhere.csv"),
+    "unknown flow": ("workspace.toml", 'gauges = ["north"]', 'gauges = ["south"]', "south"),
+    "bad unit of a level": ("workspace.toml", '"40 cfs"', '"40 gallons"', "40 gallons"),
+    "level without unit": ("workspace.toml", '"40 cfs"', "40", "such as “40 cfs”"),
+    "misspelt key": ("workspace.toml", "stops_below", "stop_below", "did you mean stops_below"),
+    "unknown zone": ("workspace.toml", '"CST6CDT"', '"Mars/Olympus"', "Mars/Olympus"),
+    "broken toml": ("workspace.toml", "[gauges.north]", "[gauges.north", "TOML"),
+    "text in numbers": ("north.csv", "2020-03-01,60.0", "2020-03-01,sixty", "sixty"),
+    "unknown outlet in a visit": ("visits.csv", "2020-03-01,pool", "2020-03-01,brook", "brook"),
+    "negative count": ("visits.csv", "running,yes,4", "running,yes,-4", "-4"),
+    "effort zero": ("visits.csv", "yes,4,30", "yes,4,0", "above 0"),
+    "visit outside the record": ("visits.csv", "2020-03-01,ledge", "1999-03-01,ledge", "1999-03-01"),
+    "visit in the future": ("visits.csv", "2020-03-01,ledge", "2199-03-01,ledge", "2199-03-01"),
+}
+
+
+@pytest.mark.parametrize("name", MISTAKES)
+def test_wrong_input_is_one_message_without_a_traceback(capsys, folder, name):
+    file, old, new, told = MISTAKES[name]
+    replace(folder / file, old, new)
+    code, out, err = run(capsys, "status", folder)
+    assert (code, out) == (2, "")
+    assert told in err
+    assert "Traceback" not in err
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "told"),
+    [
+        ("empty file", b"", "empty"),
+        ("binary file", bytes(range(256)) * 8, "text"),
+        ("no unit", b"date,discharge\n2020-01-01,1\n2020-01-02,1\n2020-01-03,1\n", "unit"),
+        ("mixed units", b"date,discharge\n2020-01-01,3 cfs\n2020-01-02,0.1 m3/s\n2020-01-03,3 cfs\n", "unit"),
+        ("a bare gallon", b"date,discharge (gpm)\n2020-01-01,3\n2020-01-02,3\n2020-01-03,3\n", "US gpm or imp gpm"),
+        ("a level", b"date,stage (ft)\n2020-01-01,3\n2020-01-02,3\n2020-01-03,3\n", "level"),
+        ("ambiguous dates", b"date,Q (cfs)\n01/02/2020,3\n02/02/2020,3\n03/02/2020,3\n", "day"),
+        (
+            "two series",
+            b"date,upper_cfs,lower_cfs\n2020-01-01,3,4\n2020-01-02,3,4\n2020-01-03,3,4\n",
+            "upper_cfs",
+        ),
+    ],
+)
+def test_a_gauge_file_that_cannot_be_used_says_why_in_a_workspace(capsys, folder, name, content, told):
+    (folder / "north.csv").write_bytes(content)
+    code, out, err = run(capsys, "status", folder)
+    assert (code, out) == (2, "")
+    assert told in err
+    assert "north.csv" in err
+    assert "Traceback" not in err
+
+
+def test_problems_of_all_files_come_in_one_message(capsys, folder):
+    replace(folder / "north.csv", "2020-03-01,60.0", "2020-03-01,sixty")
+    replace(folder / "visits.csv", "2020-03-01,pool", "2020-03-01,brook")
+    replace(folder / "visits.csv", "yes,4,30", "yes,4,0")
+    _, _, err = run(capsys, "status", folder)
+    assert "3 problems" in err
+    assert "sixty" in err and "brook" in err and "effort" in err
+
+
+def test_visits_outside_the_record_are_kept_when_the_workspace_says_so(capsys, folder):
+    replace(folder / "visits.csv", "2020-03-01,ledge", "1999-03-01,ledge")
+    replace(folder / "workspace.toml", 'visits = "visits.csv"', 'visits = "visits.csv"\noutside_record = "keep"')
+    code, out, _ = run(capsys, "counts", folder, "--json")
+    assert code == 0
+    assert json.loads(out)["n_left_out"]["no flow"] >= 1
+
+
+def test_a_missing_workspace_is_a_clear_problem(capsys, tmp_path):
+    code, _, err = run(capsys, "status", tmp_path / "nothing")
+    assert code == 2
+    assert "workspace folder" in err
+
+
+def test_a_gauge_that_names_a_service_without_a_kept_copy_is_exit_code_3(capsys, folder):
+    replace(folder / "workspace.toml", 'file = "north.csv"', 'service = "us-daily"\nstation = "09999999"')
+    code, _, err = run(capsys, "status", folder)
+    assert code == 3
+    assert "us-daily" in err
+
+
+def test_read_tells_what_was_understood(capsys):
+    code, out, _ = run(capsys, "read", DEMO / "discharge" / "mill_daily.txt", "--json")
+    assert code == 0
+    answer = json.loads(out)
+    (series,) = answer["series"]
+    keys = {
+        "station", "parameter", "statistic", "unit", "step", "first", "last", "n", "n_missing", "n_zero",
+        "n_provisional", "n_estimated", "flags", "gaps", "minimum", "maximum", "mean",
+    }  # fmt: skip
+    assert keys <= set(series)
+    assert series["step"] == "daily"
+    assert answer["problems"] == []
+    assert len(series["gaps"]) >= 1
+
+
+def test_read_lists_every_problem_in_its_json_and_on_standard_error(capsys, tmp_path):
+    path = tmp_path / "q.csv"
+    path.write_text("date,discharge (cfs)\n2020-01-01,1\n2020-01-02,two\n2020-01-03,3\n2020-01-04,four\n")
+    code, out, err = run(capsys, "read", path, "--json")
+    assert code == 2
+    assert {(p["row"], p["value"]) for p in json.loads(out)["problems"]} == {(3, "two"), (5, "four")}
+    assert "two" in err and "four" in err
+
+
+def test_read_of_a_missing_file_is_exit_code_2(capsys, tmp_path):
+    assert run(capsys, "read", tmp_path / "none.csv")[0] == 2
+
+
+def test_demo_is_made_once_and_never_overwritten(capsys, tmp_path):
+    folder = tmp_path / "springs"
+    code, out, _ = run(capsys, "demo", folder, "--no-serve")
+    assert code == 0
+    assert "Made" in out and "Ledge outlet" in out
+    (folder / "visits.csv").write_text((folder / "visits.csv").read_text() + "\n")
+    code, out, _ = run(capsys, "demo", folder, "--no-serve")
+    assert code == 0
+    assert "Found" in out
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other" / "file.txt").write_text("mine")
+    assert run(capsys, "demo", tmp_path / "other", "--no-serve")[0] == 2
+
+
+def test_new_starts_a_workspace_from_a_gauge_and_visits(capsys, folder, tmp_path, monkeypatch):
+    monkeypatch.setattr("sys.stdin", open("/dev/null"))  # noqa: PTH123, SIM115 - nobody is there to answer
+    target = tmp_path / "fresh"
+    code, _, _ = run(
+        capsys, "new", target, "--gauge", folder / "north.csv", "--visits", folder / "visits.csv", "--time-zone",
+        "CST6CDT", "--stops-below", "ledge=40 cfs",
+    )  # fmt: skip
+    assert code == 0
+    code, out, _ = run(capsys, "spells", target, "--json", "--as-of", "2020-12-31")
+    assert code == 0
+    ledge, pool = json.loads(out)["outlets"]
+    assert ledge["summary"]["dry_days"] == 76
+    assert pool["spells"] is None and "no stop level" in pool["why"]
+
+
+def test_new_writes_nothing_when_anything_is_wrong(capsys, tmp_path, monkeypatch):
+    monkeypatch.setattr("sys.stdin", open("/dev/null"))  # noqa: PTH123, SIM115 - nobody is there to answer
+    target = tmp_path / "fresh"
+    code, _, err = run(
+        capsys, "new", target, "--gauge", tmp_path / "no.csv", "--visits", tmp_path / "none.csv", "--time-zone", "Nope"
+    )
+    assert code == 2
+    assert "no.csv" in err and "none.csv" in err and "Nope" in err
+    assert not target.exists()
+
+
+def test_help_imports_nothing_heavy():
+    result = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "dashboard.cli", "--help"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    loaded = {line.rsplit("|", 1)[-1].strip().split(".")[0] for line in result.stderr.splitlines()}
+    assert not loaded & {"numpy", "pandas", "scipy", "statsmodels", "streamlit", "plotly", "pyarrow"}
+
+
+def test_status_does_without_the_slow_libraries():
+    code = (
+        "import sys; from dashboard.cli import main; "
+        f"main(['status', {str(DEMO)!r}]); "
+        "print([m for m in ('scipy.stats', 'statsmodels', 'streamlit', 'plotly') if m in sys.modules], file=sys.stderr)"
+    )
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert result.stderr.strip() == "[]"

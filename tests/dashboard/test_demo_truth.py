@@ -1,0 +1,73 @@
+"""The demo was made from a written truth: the tool, which may not read it, has to find it back."""
+
+from __future__ import annotations
+
+import json
+from importlib.resources import files
+
+import pytest
+
+from dashboard.answers.counts import counts
+from dashboard.answers.returns import returns
+from dashboard.answers.spells import spells
+from dashboard.workspace import load_workspace
+from tests.dashboard.conftest import DEMO
+
+TRUTH = json.loads((files("demo_data") / "TRUTH.json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def workspace():
+    return load_workspace(DEMO)
+
+
+def test_the_true_effect_of_flow_lies_inside_the_reported_interval(workspace):
+    answer = counts(workspace)
+    flow = answer.terms.set_index("term").loc["log_discharge_30d"]
+    assert flow["cluster_low"] < TRUTH["counts"]["beta"] < flow["cluster_high"]
+    # An interval that could hold anything would hold the truth too.
+    assert flow["cluster_high"] - flow["cluster_low"] < 0.8
+
+
+def test_leaving_the_recovery_after_a_restart_out_would_blame_it_on_flow(workspace):
+    import numpy as np
+
+    from ecology.count_design import RECOVERY_TERM
+    from ecology.count_model import fit_counts
+
+    design = counts(workspace).design
+    keep = [t for t in design.terms if t != RECOVERY_TERM]
+    matrix = design.matrix[:, [design.terms.index(t) for t in keep]]
+    naive = fit_counts(design.rows["count"].to_numpy(), matrix, terms=keep, offset=design.offset)
+    at = keep.index(design.flow_term)
+    assert naive.estimate[at] - 1.96 * np.sqrt(naive.covariance[at, at]) > TRUTH["counts"]["beta"]
+
+
+def test_the_true_median_lag_lies_inside_the_reported_interval(workspace):
+    (ledge,) = returns(workspace, outlets=["ledge"]).outlets
+    truth = TRUTH["return_lag"]["median_days"]
+    assert ledge.bands.quantile_low <= truth <= ledge.bands.quantile_high
+    assert ledge.bands.quantile_high - ledge.bands.quantile_low < 60
+
+
+def test_true_dry_days_are_found_within_the_error_of_the_gauges(workspace):
+    import pandas as pd
+
+    (ledge,) = spells(workspace, outlets=["ledge"]).outlets
+    states = ledge.dry.states
+    true_dry = pd.Series(False, index=states.index)
+    for spell in TRUTH["dry_spells"]["ledge"]:
+        true_dry[spell["first"] : spell["last"]] = True
+    known = states != "unknown"
+    assert ((states[known] == "dry") == true_dry[known]).mean() > 0.97
+
+
+def test_the_highest_dry_and_lowest_running_sighting_bracket_the_true_level(workspace):
+    from ecology.flow_history import visit_flow_history
+
+    visits = workspace.visits.at("ledge")
+    flow = visit_flow_history(visits, workspace.water)["discharge_m3s"]
+    truth = TRUTH["levels"]["ledge"]
+    # Readings err by a few per cent, so that sightings overlap around the levels instead of parting at them.
+    assert flow[visits["surface"] == "dry"].max() == pytest.approx(truth["true_restart"]["m3s"], rel=0.1)
+    assert flow[visits["surface"] == "running"].min() == pytest.approx(truth["true_stop"]["m3s"], rel=0.1)
