@@ -16,7 +16,8 @@ from typing import Literal
 import numpy as np
 from scipy.special import stdtr, stdtrit
 
-from ecology.count_model import CountFit, NotEstimable, score_contributions
+from ecology.count_model import CountFit, score_contributions
+from ecology.not_estimable import NotEstimable
 
 Kind = Literal["HC0", "HC1", "CL0", "CL1"]
 

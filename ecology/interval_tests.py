@@ -17,8 +17,8 @@ from typing import Literal
 import numpy as np
 from scipy.special import ndtr, xlogy
 
-from ecology.count_model import NotEstimable
 from ecology.interval_censored import Npmle, npmle
+from ecology.not_estimable import NotEstimable
 
 MOST_ENUMERATED = 50_000  # up to this many ways to label the rows all are listed, above it they are drawn
 

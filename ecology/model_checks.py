@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ecology.cluster_errors import FEW_CLUSTERS
-from ecology.count_model import CountFit, negative_binomial_log_pmf
+from ecology.count_model import CountFit
+from ecology.count_residuals import negative_binomial_log_pmf
 
 #: Pearson chi² per degree of freedom above which counts scatter more than the model lets them.
 MOST_DISPERSION = 1.5

@@ -27,6 +27,7 @@ class ColumnReader:
     file: str
     names: Mapping[str, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    _texts: dict[str, pd.Series] = field(default_factory=dict)
 
     def header(self, column: str) -> str:
         """The user's name of one of our columns: as mapped, or ours where the table has only that."""
@@ -53,9 +54,12 @@ class ColumnReader:
 
     def text(self, column: str) -> pd.Series:
         """Trimmed cells, "" where blank or absent."""
-        if not self.has(column):
-            return pd.Series("", index=self.table.cells.index, dtype=object)
-        return self.table.cells[self.header(column)].astype(object).str.strip()
+        if column not in self._texts:
+            cells = pd.Series("", index=self.table.cells.index, dtype=object)
+            if self.has(column):
+                cells = self.table.cells[self.header(column)].astype(object).str.strip()
+            self._texts[column] = cells
+        return self._texts[column]
 
     def wrong(self, column: str, at: np.ndarray, expected: str) -> None:
         """Note the cells at the positions where `at` is true."""

@@ -50,7 +50,11 @@ class Discharge:
         origin         position in `origins`
 
     `raw` keeps the text of cells that were not plain numbers, by index label. `notes` are sentences about what
-    the reader did or doubts. The frame is copied on entry; raises ValueError where it breaks these rules.
+    the reader did or doubts. Raises ValueError where the frame breaks these rules.
+
+    The frame is copied on entry, by pandas' copy-on-write: memory is shared until either side is changed through
+    pandas, and then the other keeps what it was. (Writing past pandas, into an array that a frame was built on with
+    copy=False or into `series.array`, reaches both.)
     """
 
     frame: pd.DataFrame
@@ -74,7 +78,8 @@ class Discharge:
             raise ValueError("the index of a discharge frame increases and has no repeats")
         if frame["discharge_m3s"].dtype != np.float64:
             raise ValueError("discharge is float64")
-        object.__setattr__(self, "frame", frame.loc[:, list(COLUMNS)].copy())
+        # A selection is a copy under copy-on-write: a deep one would be paid for again at every `until`.
+        object.__setattr__(self, "frame", frame.loc[:, list(COLUMNS)])
 
     @property
     def daily(self) -> bool:
@@ -87,7 +92,9 @@ class Discharge:
 
     def until(self, last: pd.Timestamp) -> Discharge:
         """The series with nothing dated after `last` (a civil day, or a UTC instant)."""
-        return replace(self, frame=self.frame.loc[:last], raw=self.raw[self.raw.index <= last])
+        # An empty `raw` may have no dates to compare with.
+        raw = self.raw if self.raw.empty else self.raw[self.raw.index <= last]
+        return replace(self, frame=self.frame.loc[:last], raw=raw)
 
     def gaps(self) -> pd.DataFrame:
         """Stretches without a value inside the record, as columns `first` and `last` (both inclusive).

@@ -1,9 +1,8 @@
-"""Logistic regression that stays finite when the two outcomes are separated, and intervals for a level.
+"""Logistic regression that stays finite when the two outcomes are separated, with profile intervals.
 
 Firth's penalty (Firth 1993, Biometrika 80:27–38; Heinze & Schemper 2002, Statistics in Medicine 21:2409–2419) adds
 half the log determinant of the information to the log likelihood, which is Jeffreys' prior. Plain maximum likelihood
-is here as well, because published worked examples use it. A level is the x at which the probability is p; its
-profile interval comes from logit P = logit p + slope (x - level), maximised over the slope at each level.
+is here as well, because published worked examples use it.
 """
 
 from __future__ import annotations
@@ -20,6 +19,7 @@ Floats = npt.NDArray[np.float64]
 
 _MOST_STEPS = 200
 _SMALLEST_STEP = 1e-15  # Newton decrement (the expected gain in log likelihood) at which to stop
+_SMALLEST_STEP_OF_MANY = 1e-7  # the same for bootstrap draws
 _ROUNDING = 1e-13  # losses of log likelihood this small, relative, are rounding and not a step too far
 _MOST_HALVINGS = 40
 #: A fitted logit this large where plain maximum likelihood is asked for means that it has no maximum.
@@ -48,7 +48,6 @@ class LogisticFit:
     covariance: Floats
     log_likelihood: float
     penalised: bool
-    steps: int
 
     @property
     def standard_errors(self) -> Floats:
@@ -58,6 +57,15 @@ class LogisticFit:
     def probabilities(self) -> Floats:
         """Fitted probability of each row."""
         return _probability(self.design @ self.coefficients)
+
+    @property
+    def scores(self) -> Floats:
+        """Residual of each row in the (penalised) score equation, which X' scores = 0 solves."""
+        fitted = self.probabilities
+        plain = self.weights * (self.share - fitted)
+        if not self.penalised:
+            return plain
+        return plain + _pull(self.design, self.design @ self.coefficients, self.weights)
 
     @property
     def deviance(self) -> float:
@@ -101,7 +109,7 @@ def fit_logistic(
         raise ValueError("design and weights are finite, weights at least 0, shares between 0 and 1")
     if np.linalg.matrix_rank(X[w > 0]) < X.shape[1]:
         raise ValueError("the rows with weight do not tell the coefficients apart (design of deficient rank)")
-    beta, likelihood, steps = _maximise(X, np.zeros(len(y)), y, w, X, np.zeros(X.shape[1]), penalised)
+    beta, likelihood = maximise(X, np.zeros(len(y)), y, w, X, np.zeros(X.shape[1]), penalised)
     spread = w * _variance(X @ beta)
     if not penalised and np.abs(X @ beta)[w > 0].max() > _DIVERGED_LOGIT:
         raise NoMaximumError("the outcomes are separated: maximum likelihood has no finite estimate")
@@ -110,11 +118,58 @@ def fit_logistic(
         share=y,
         weights=w,
         coefficients=beta,
-        covariance=np.linalg.inv(X.T @ (spread[:, None] * X)),
+        covariance=np.asarray(np.linalg.inv(X.T @ (spread[:, None] * X)), np.float64),
         log_likelihood=likelihood,
         penalised=penalised,
-        steps=steps,
     )
+
+
+def refit_reweighted(fit: LogisticFit, weights: Floats) -> Floats:
+    """Penalised coefficients [draws, p] under other weights [draws, n] of the same rows, as a bootstrap needs them.
+
+    All draws step together. Coarser than `fit_logistic` (to about 1e-3 standard errors); NaN where the rows left
+    cannot tell the coefficients apart.
+    """
+    X, y = fit.design, fit.share
+    beta = np.tile(fit.coefficients, (len(weights), 1))
+    solvable = np.ones(len(weights), np.bool_)
+    going = np.arange(len(weights))
+    value = _values(beta, weights, X, y)
+    for _step in range(_MOST_STEPS):
+        w, logit = weights[going], beta[going] @ X.T
+        spread = w * _variance(logit)
+        information = np.einsum("bi,ij,ik->bjk", spread, X, X, optimize=True)
+        fine = np.linalg.cond(information) < 1.0 / np.finfo(np.float64).eps
+        solvable[going[~fine]] = False
+        going, w, logit, spread, information = (part[fine] for part in (going, w, logit, spread, information))
+        if not len(going):
+            break
+        inverse = np.linalg.inv(information)
+        leverage = spread * np.einsum("ij,bij->bi", X, X @ inverse, optimize=True)
+        fitted = _probability(logit)
+        score = (w * (y - fitted) + leverage * (0.5 - fitted)) @ X
+        move = np.einsum("bij,bj->bi", inverse, score)
+        decrement = np.einsum("bi,bi->b", score, move) / 2.0
+        for _ in range(_MOST_HALVINGS):
+            trial = _values(beta[going] + move, w, X, y)
+            worse = trial < value[going] - _ROUNDING * (1.0 + np.abs(value[going]))
+            if not worse.any():
+                break
+            move[worse] /= 2.0
+        beta[going] += move
+        value[going] = trial
+        going = going[decrement > _SMALLEST_STEP_OF_MANY]
+    beta[~solvable] = np.nan
+    return beta
+
+
+def _values(beta: Floats, w: Floats, X: Floats, y: Floats) -> Floats:
+    """Penalised log likelihood of each draw: coefficients [draws, p] under weights [draws, n]."""
+    logit = beta @ X.T
+    information = np.einsum("bi,ij,ik->bjk", w * _variance(logit), X, X, optimize=True)
+    with np.errstate(divide="ignore"):
+        penalty = 0.5 * np.linalg.slogdet(information)[1]
+    return np.asarray(np.einsum("bi,bi->b", w, y * logit - np.logaddexp(0.0, logit)) + penalty, np.float64)
 
 
 def coefficient_interval(fit: LogisticFit, position: int, *, level: float = 0.95) -> Interval:
@@ -124,128 +179,27 @@ def coefficient_interval(fit: LogisticFit, position: int, *, level: float = 0.95
     start = fit.coefficients[keep]
 
     def drop(value: float) -> float:
-        _, best, _ = _maximise(rest, column * value, fit.share, fit.weights, fit.design, start, fit.penalised)
+        _, best = maximise(rest, column * value, fit.share, fit.weights, fit.design, start, fit.penalised)
         return 2.0 * (fit.log_likelihood - best)
 
     value, step = float(fit.coefficients[position]), float(fit.standard_errors[position])
-    low, high = _crossings(drop, value, step, _chi2_1(level), (math.inf, math.inf))
-    return Interval(value=value, low=low, high=high, level=level, why=_unbounded(low, high))
+    low, high = crossings(drop, value, step, chi2_quantile(level), (math.inf, math.inf))
+    return Interval(value=value, low=low, high=high, level=level, why=why_unbounded(low, high))
 
 
-def level_of(fit: LogisticFit, probability: float = 0.5) -> float:
-    """x at which the probability is `probability`, for a design with the columns [1, x] and a slope other than 0."""
-    intercept, slope = _two(fit.coefficients)
-    return (math.log(probability / (1.0 - probability)) - intercept) / slope
-
-
-def level_interval(
-    fit: LogisticFit, *, probability: float = 0.5, level: float = 0.95, inflation: float = 1.0
-) -> Interval:
-    """Profile likelihood interval of the level, for a design with the columns [1, x].
-
-    The slope keeps the sign of the fitted one. `inflation` (>= 1 to widen) divides the likelihood ratio statistic,
-    for rows that are less than independent. A side is unbounded where a slope of 0, at which every x or none is the
-    level, is itself compatible with the data.
-    """
-    _, slope = _two(fit.coefficients)
-    target, x = math.log(probability / (1.0 - probability)), fit.design[:, 1]
-    sign = math.copysign(1.0, slope)
-    value = level_of(fit, probability)
-    last = np.array([slope])
-
-    def drop(at: float) -> float:
-        nonlocal last
-        offset = np.full(len(x), target)
-        start = last if last[0] * sign > 0 else np.array([slope])
-        best_slope, best, _ = _maximise(
-            (x - at)[:, None], offset, fit.share, fit.weights, fit.design, start, fit.penalised
-        )
-        if best_slope[0] * sign <= 0:  # past the limit of a flat curve: the best allowed slope is 0
-            best = _log_likelihood(offset, fit.share, fit.weights, fit.design, fit.penalised)
-        else:
-            last = best_slope
-        return 2.0 * (fit.log_likelihood - best) / inflation
-
-    # As the level runs away the slope tends to 0 and the curve to a constant, on the side of p that the level's
-    # direction allows.
-    ones = fit.design[:, :1]
-    constant, flat, _ = _maximise(
-        ones, np.zeros(len(x)), fit.share, fit.weights, fit.design, np.zeros(1), fit.penalised
-    )
-    at_p = _log_likelihood(np.full(len(x), target), fit.share, fit.weights, fit.design, fit.penalised)
-    above = (constant[0] - target) * sign > 0
-    limits = (flat if above else at_p, at_p if above else flat)
-    step = delta_interval(fit, probability=probability, level=level)
-    width = max((step.high or value) - value, 1e-12) / NormalDist().inv_cdf(0.5 + level / 2)
-    drops = tuple(2.0 * (fit.log_likelihood - limit) / inflation for limit in limits)
-    low, high = _crossings(drop, value, width, _chi2_1(level), (drops[0], drops[1]))
-    return Interval(value=value, low=low, high=high, level=level, why=_unbounded(low, high))
-
-
-def delta_interval(fit: LogisticFit, *, probability: float = 0.5, level: float = 0.95) -> Interval:
-    """First-order interval of the level, for a design with the columns [1, x]: symmetric, always finite."""
-    value, variance = _delta(fit.coefficients, fit.covariance, probability)
-    reach = NormalDist().inv_cdf(0.5 + level / 2) * math.sqrt(variance)
-    return Interval(value=value, low=value - reach, high=value + reach, level=level)
-
-
-def level_from(
-    coefficients: Floats, covariance: Floats, *, probability: float = 0.5
-) -> tuple[float, float]:
-    """Level and its first-order standard error from an intercept and a slope [2] and their covariance [2, 2].
-
-    For designs with further columns: hand in the intercept of the group in question.
-    """
-    value, variance = _delta(np.asarray(coefficients), np.asarray(covariance), probability)
-    return value, math.sqrt(variance)
-
-
-def fieller_interval(fit: LogisticFit, *, probability: float = 0.5, level: float = 0.95) -> Interval:
-    """Fieller's interval of the level (Finney 1971, Probit Analysis), for a design with the columns [1, x].
-
-    Unbounded on both sides where the slope does not differ from 0 at this confidence (g >= 1).
-    """
-    z = NormalDist().inv_cdf(0.5 + level / 2)
-    (v11, v12), (_, v22) = fit.covariance.tolist()
-    _, slope = _two(fit.coefficients)
-    value = level_of(fit, probability)
-    g = z * z * v22 / slope**2
-    if g >= 1:
-        return Interval(value=value, low=None, high=None, level=level, why=_unbounded(None, None))
-    centre = value + g / (1 - g) * (value + v12 / v22)
-    inside = v11 + 2 * value * v12 + value**2 * v22 - g * (v11 - v12**2 / v22)
-    reach = z / (abs(slope) * (1 - g)) * math.sqrt(inside)
-    return Interval(value=value, low=centre - reach, high=centre + reach, level=level)
-
-
-def _two(coefficients: Floats) -> tuple[float, float]:
-    if len(coefficients) != 2:
-        raise ValueError("a level needs a design with the columns [1, x]")
-    if coefficients[1] == 0:
-        raise ValueError("a level needs a slope other than 0")
-    return float(coefficients[0]), float(coefficients[1])
-
-
-def _delta(coefficients: Floats, covariance: Floats, probability: float) -> tuple[float, float]:
-    intercept, slope = _two(coefficients)
-    value = (math.log(probability / (1.0 - probability)) - intercept) / slope
-    (v11, v12), (_, v22) = covariance
-    return value, float((v11 + 2 * value * v12 + value**2 * v22) / slope**2)
-
-
-def _unbounded(low: float | None, high: float | None) -> str | None:
+def why_unbounded(low: float | None, high: float | None) -> str | None:
     if low is not None and high is not None:
         return None
     side = "both sides" if low is None and high is None else "below" if low is None else "above"
     return f"unbounded {side}: a curve without slope agrees with the data at this confidence"
 
 
-def _chi2_1(level: float) -> float:
+def chi2_quantile(level: float) -> float:
     """Quantile of chi-square with one degree of freedom."""
     return NormalDist().inv_cdf(0.5 + level / 2) ** 2
 
 
-def _crossings(
+def crossings(
     drop: Callable[[float], float], centre: float, step: float, limit: float, far: tuple[float, float]
 ) -> tuple[float | None, float | None]:
     """Where `drop` first exceeds `limit` on each side of `centre`; None where it never does."""
@@ -277,17 +231,26 @@ def _variance(logit: Floats) -> Floats:
     return small / (1.0 + small) ** 2
 
 
-def _log_likelihood(logit: Floats, y: Floats, w: Floats, X: Floats, penalised: bool) -> float:
+def _pull(X: Floats, logit: Floats, w: Floats) -> Floats:
+    """What the penalty adds to each row's residual: its leverage, times (1/2 - P)."""
+    spread = w * _variance(logit)
+    leverage = spread * np.einsum("ij,ij->i", X @ np.linalg.inv(X.T @ (spread[:, None] * X)), X)
+    return leverage * (0.5 - _probability(logit))
+
+
+def log_likelihood_at(logit: Floats, y: Floats, w: Floats, X: Floats, penalised: bool) -> float:
     value = float(np.dot(w, y * logit - np.logaddexp(0.0, logit)))
     if not penalised:
         return value
-    sign, log_determinant = np.linalg.slogdet(X.T @ ((w * _variance(logit))[:, None] * X))
-    return value + 0.5 * float(log_determinant) if sign > 0 else -math.inf
+    # Through QR rather than X'VX: rounding grows with the condition number and not with its square, so that x far from
+    # 0 costs nothing.
+    diagonal = np.abs(np.diag(np.linalg.qr(np.sqrt(w * _variance(logit))[:, None] * X, mode="r")))
+    return value + float(np.log(diagonal).sum()) if diagonal.min() > 0 else -math.inf
 
 
-def _maximise(
+def maximise(
     Z: Floats, offset: Floats, y: Floats, w: Floats, X: Floats, start: Floats, penalised: bool
-) -> tuple[Floats, float, int]:
+) -> tuple[Floats, float]:
     """Maximise the (penalised) log likelihood of logit = offset + Z gamma over gamma, by damped Newton steps.
 
     The penalty is that of the full design X, also where Z leaves some of its directions fixed. An undamped step can
@@ -295,17 +258,14 @@ def _maximise(
     """
     gamma = np.array(start, np.float64)
     logit = offset + Z @ gamma
-    value = _log_likelihood(logit, y, w, X, penalised)
-    for steps in range(1, _MOST_STEPS + 1):
-        fitted = _probability(logit)
-        spread = w * _variance(logit)
-        residual = w * (y - fitted)
+    value = log_likelihood_at(logit, y, w, X, penalised)
+    for _step in range(_MOST_STEPS):
+        residual = w * (y - _probability(logit))
         if penalised:
-            hat = spread * np.einsum("ij,ij->i", X @ np.linalg.inv(X.T @ (spread[:, None] * X)), X)
-            residual = residual + hat * (0.5 - fitted)
+            residual = residual + _pull(X, logit, w)
         score = Z.T @ residual
         try:
-            move = np.linalg.solve(Z.T @ (spread[:, None] * Z), score)
+            move = _newton_move(Z, logit, w, X, score, penalised)
         except np.linalg.LinAlgError:
             break
         decrement = float(score @ move) / 2.0
@@ -313,7 +273,7 @@ def _maximise(
             break
         for _ in range(_MOST_HALVINGS):
             trial = offset + Z @ (gamma + move)
-            trial_value = _log_likelihood(trial, y, w, X, penalised)
+            trial_value = log_likelihood_at(trial, y, w, X, penalised)
             if trial_value >= value - _ROUNDING * (1.0 + abs(value)):
                 break
             move = move / 2.0
@@ -322,4 +282,25 @@ def _maximise(
         gamma, logit, value = gamma + move, trial, trial_value
         if not penalised and np.abs(logit)[w > 0].max() > 2 * _DIVERGED_LOGIT:
             break
-    return gamma, value, steps
+    return gamma, value
+
+
+def _newton_move(Z: Floats, logit: Floats, w: Floats, X: Floats, score: Floats, penalised: bool) -> Floats:
+    """Newton's step with the curvature of the penalty; without it where the two together are not concave.
+
+    Leaving the penalty's curvature out (Fisher scoring) overshoots by turns where the outcomes are separated.
+    """
+    spread = w * _variance(logit)
+    expected = Z.T @ (spread[:, None] * Z)
+    if not penalised:
+        return np.asarray(np.linalg.solve(expected, score), np.float64)
+    inverse = np.linalg.inv(X.T @ (spread[:, None] * X))
+    # d spread / d logit = spread (1 - 2 P); d2 spread / d logit2 = spread (1 - 6 P (1 - P))
+    slope, bend = spread * (1.0 - 2.0 * _probability(logit)), spread * (1.0 - 6.0 * _variance(logit))
+    leverage = np.einsum("ij,ij->i", X @ inverse, X)
+    turned = np.array([inverse @ (X.T @ ((slope * column)[:, None] * X)) for column in Z.T])
+    penalty = 0.5 * Z.T @ ((leverage * bend)[:, None] * Z) - 0.5 * np.einsum("jab,kba->jk", turned, turned)
+    observed = expected - penalty
+    if np.linalg.eigvalsh(observed)[0] <= 1e-8 * np.linalg.eigvalsh(expected)[0]:
+        observed = expected
+    return np.asarray(np.linalg.solve(observed, score), np.float64)

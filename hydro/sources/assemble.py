@@ -114,13 +114,14 @@ def assemble_rows(
 
 
 def _order(stamps: np.ndarray) -> tuple[np.ndarray | None, str]:
-    steps = np.diff(stamps.view(np.int64))
-    if not (steps < 0).any():
+    ticks = stamps.view(np.int64)
+    backwards = ticks[1:] < ticks[:-1]
+    if not backwards.any():
         return None, ""
     order = np.argsort(stamps, kind="stable")
-    if not (steps > 0).any():
+    if not (ticks[1:] > ticks[:-1]).any():
         return order, "The rows ran backwards in time and were sorted."
-    return order, f"{int((steps < 0).sum())} rows were out of order in time and were sorted."
+    return order, f"{int(backwards.sum())} rows were out of order in time and were sorted."
 
 
 def _settle_repeats(stamps: np.ndarray, values: np.ndarray) -> tuple[np.ndarray | None, np.ndarray, list[str]]:

@@ -30,7 +30,7 @@ from hydro.sources.column_words import (
     words_of,
 )
 from hydro.sources.dates import TIME_LIKE
-from hydro.sources.number_cells import could_be_a_number
+from hydro.sources.number_text import could_be_a_number
 from hydro.sources.table_layout import looks_like_a_date, looks_like_a_number
 
 SAMPLE_ROWS = 300

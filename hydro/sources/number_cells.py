@@ -2,35 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from hydro.sources.column_words import fold
+from hydro.sources.decimal_mark import settle_decimal_mark
+from hydro.sources.number_text import COMMA_ONLY, PLAIN, read_number_cell
 from hydro.sources.row_flags import RowFlags
-from hydro.sources.us_codes import (
-    DRY,
-    MISSING_WORDS,
-    REMARK_TOKENS,
-    SENTINELS,
-    TEXT_CODES,
-    UNKNOWN,
-    read_us_code,
-)
-from hydro.units import UnitError, parse_unit
-
-_PLAIN = re.compile(r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$")
-_GROUPED_BLANK = re.compile(r"^[+-]?\d{1,3}(?:[ '’\u00a0\u202f]\d{3})+(?:[.,]\d+)?$")
-_COMMA_ONLY = re.compile(r"^[+-]?\d*,\d+(?:[eE][+-]?\d+)?$")
-_COMMA_OPEN = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")  # 1,234: one thousand or one and a bit
-_DOT_OPEN = re.compile(r"^[+-]?[1-9]\d{0,2}\.\d{3}$")
-_THOUSANDS_COMMA = re.compile(r"^[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?$")
-_THOUSANDS_DOT = re.compile(r"^[+-]?\d{1,3}(?:\.\d{3})+(?:,\d+)?$")
-_CENSORED = re.compile(r"^([<>])\s*[=]?\s*[\d.,]+$")
-_WITH_TEXT = re.compile(r"^([+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]\d+)?)\s*([^\d\s.,].*)$")
+from hydro.sources.us_codes import SENTINELS, UNKNOWN
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -55,15 +36,6 @@ class NumberColumn:
     question: str | None = None
 
 
-@dataclass
-class _Cell:
-    value: float = float("nan")
-    flags: frozenset[str] = frozenset()
-    approval: int = UNKNOWN
-    unit: str | None = None
-    expected: str | None = None
-
-
 def parse_number_column(
     cells: pa.Array, *, separator: str = ",", sentinels: tuple[float, ...] = SENTINELS
 ) -> NumberColumn:
@@ -78,20 +50,20 @@ def parse_number_column(
         return _clean(values, cells, sentinels)
     cells = pc.utf8_trim_whitespace(cells)
     blank = np.asarray(pc.equal(cells, ""))
-    plain = np.asarray(pc.match_substring_regex(cells, _PLAIN.pattern))
+    plain = np.asarray(pc.match_substring_regex(cells, PLAIN.pattern))
     distinct = set(pc.unique(cells.filter(pa.array(~plain & ~blank))).to_pylist())
-    comma, question = _decimal_mark(distinct, cells, plain, separator)
+    comma, question = settle_decimal_mark(distinct, cells, plain, separator)
     if comma:
         # In a column of decimal commas a dot can only group thousands, and a comma is as plain as a dot elsewhere.
         plain &= ~np.asarray(pc.match_substring(cells, "."))
-        plain |= np.asarray(pc.match_substring_regex(cells, _COMMA_ONLY.pattern))
+        plain |= np.asarray(pc.match_substring_regex(cells, COMMA_ONLY.pattern))
     values = np.full(n, np.nan)
     if plain.any():
         numbers = cells.filter(pa.array(plain))
         values[plain] = np.asarray(pc.cast(pc.replace_substring(numbers, ",", ".") if comma else numbers, pa.float64()))
     odd = np.flatnonzero(~plain & ~blank)
     odd_texts: list[str] = cells.take(pa.array(odd)).to_pylist()
-    meanings = {text: _read_cell(text, comma) for text in set(odd_texts)}
+    meanings = {text: read_number_cell(text, comma) for text in set(odd_texts)}
     flags: dict[int, frozenset[str]] = {}
     approval: dict[int, int] = {}
     raw: dict[int, str] = {}
@@ -143,16 +115,12 @@ def numbers_in(values: pa.Array, *, sentinels: tuple[float, ...] = SENTINELS) ->
     """A column that the table reader has converted already; None where some cell needs its text looked at."""
     if not pa.types.is_floating(values.type):
         return None
-    numbers = np.array(values) if values.null_count == 0 else values.to_numpy(zero_copy_only=False).copy()
     bounds = pc.min_max(values).as_py()
     if bounds["min"] is None or bounds["min"] <= max(sentinels) or not np.isfinite(pc.sum(values).as_py()):
         return None
+    # Without blanks these are the reader's own cells, not to be written to: numpy refuses that.
+    numbers = values.to_numpy(zero_copy_only=False)
     return NumberColumn(values=numbers, flags=RowFlags.none(len(numbers)), raw={}, cell_units={})
-
-
-def could_be_a_number(text: str) -> bool:
-    """Whether a cell has a place in a column of numbers: a number, one with a unit or remark, or a missing word."""
-    return any(_read_cell(text, comma).expected is None for comma in (False, True))
 
 
 def _clean(values: np.ndarray, cells: pa.Array, sentinels: tuple[float, ...]) -> NumberColumn:
@@ -164,103 +132,3 @@ def _clean(values: np.ndarray, cells: pa.Array, sentinels: tuple[float, ...]) ->
     values[hits] = np.nan
     flags = RowFlags.at(n, dict.fromkeys(hits, frozenset({"sentinel"})))
     return NumberColumn(values=values, flags=flags, raw=raw, cell_units={})
-
-
-def _decimal_mark(distinct: set[str], cells: pa.Array, plain: np.ndarray, separator: str) -> tuple[bool, str | None]:
-    """(whether the comma is the decimal mark, question or None), from the whole column."""
-    numbers = {m[1] for t in distinct if (m := _WITH_TEXT.match(t))} | distinct
-    commas = {
-        t
-        for t in numbers
-        if "," in t and (_COMMA_ONLY.match(t) or _THOUSANDS_COMMA.match(t) or _THOUSANDS_DOT.match(t))
-    }
-    if not commas:
-        return False, _dots_left_open(cells, plain, separator)
-    comma_decimal = {
-        t
-        for t in commas
-        if (_COMMA_ONLY.match(t) and not _COMMA_OPEN.match(t)) or ("." in t and t.rfind(",") > t.rfind("."))
-    }
-    dot_decimal = {t for t in commas if t.count(",") > 1 or ("." in t and t.rfind(".") > t.rfind(","))}
-    if comma_decimal and dot_decimal:
-        one, two = min(comma_decimal), min(dot_decimal)
-        return False, f"one decimal mark in the whole column; “{one}” has a decimal comma and “{two}” a grouping comma"
-    if comma_decimal:
-        return True, None
-    decimals = plain & np.asarray(pc.match_substring(cells, "."))
-    if dot_decimal or separator == "," or decimals.any():
-        return False, None
-    example = min(commas)
-    return False, (
-        f"numbers whose comma can only be read one way: “{example}” could be {example.replace(',', '')} or "
-        f"{example.replace(',', '.')} and nothing in the column proves which"
-    )
-
-
-def _dots_left_open(cells: pa.Array, plain: np.ndarray, separator: str) -> str | None:
-    """1.234 beside 980 in a semicolon file may be German thousands: spreadsheets do not keep trailing zeros."""
-    if separator != ";":
-        return None
-    dotted = plain & np.asarray(pc.match_substring(cells, "."))
-    if not dotted.any() or not (plain & ~dotted).any():
-        return None
-    if not np.asarray(pc.match_substring_regex(cells.filter(pa.array(dotted)), _DOT_OPEN.pattern)).all():
-        return None
-    example = cells[int(np.flatnonzero(dotted)[0])].as_py()
-    return (
-        f"numbers whose dot can only be read one way: “{example}” could be {example.replace('.', '')} or "
-        f"{example.replace('.', ',')}, as every dot in the column stands before three digits and other rows have none"
-    )
-
-
-def _number(text: str, comma: bool) -> float | None:
-    if _GROUPED_BLANK.match(text):
-        text = re.sub(r"[ '’\u00a0\u202f]", "", text)
-    if comma:
-        if _COMMA_ONLY.match(text):
-            text = text.replace(",", ".")
-        elif _THOUSANDS_DOT.match(text):
-            text = text.replace(".", "").replace(",", ".")
-        elif "." in text:
-            return None
-    elif _THOUSANDS_COMMA.match(text):
-        text = text.replace(",", "")
-    return float(text) if _PLAIN.match(text) else None
-
-
-def _read_cell(text: str, comma: bool) -> _Cell:
-    number = _number(text, comma)
-    if number is not None:
-        return _Cell(number)
-    folded = fold(text)
-    if folded in TEXT_CODES:
-        flag = TEXT_CODES[folded]
-        return _Cell(0.0 if flag == DRY else float("nan"), frozenset({flag}))
-    if folded in MISSING_WORDS:
-        return _Cell(flags=frozenset({"missing"}))
-    if censored := _CENSORED.match(text):
-        # A bound is not a measurement: the text is kept, the value is unknown.
-        return _Cell(flags=frozenset({"less-than" if censored[1] == "<" else "greater-than"}))
-    if match := _WITH_TEXT.match(text):
-        number = _number(match[1], comma)
-        if number is not None:
-            return _number_with_text(text, number, match[2].strip())
-    wanted = (
-        "a number with a decimal comma, as in the rest of the column" if comma and _PLAIN.match(text) else "a number"
-    )
-    return _Cell(expected=f"{wanted}, a blank, or a known word for a missing value")
-
-
-def _number_with_text(text: str, number: float, rest: str) -> _Cell:
-    try:
-        return _Cell(number, unit=parse_unit(rest))
-    except UnitError as error:
-        if not error.expected.startswith("one of ") and rest not in REMARK_TOKENS:
-            return _Cell(expected=f"a number alone; in “{text}”, “{rest}” needs {error.expected}")
-    if rest == "*":
-        return _Cell(number, frozenset({"*"}))
-    meaning = read_us_code(rest)
-    known = set(REMARK_TOKENS.values()) | {"estimated", "ice", "revised", "affected", "backwater"}
-    if meaning.flags <= known:
-        return _Cell(number, meaning.flags, meaning.approval)
-    return _Cell(expected="a number alone, or with a unit or a known remark after it")

@@ -12,8 +12,10 @@ import pyarrow.compute as pc
 from hydro.problems import Problem
 from hydro.sources.cells import Cells
 from hydro.sources.column_roles import Roles
-from hydro.sources.dates import DateColumn, parse_date_column, plain_timestamps
+from hydro.sources.date_column import DateColumn
+from hydro.sources.dates import parse_date_column
 from hydro.sources.gauge_file import ReadChoices, row_problems
+from hydro.sources.machine_dates import plain_timestamps
 from hydro.sources.time_steps import is_once_a_day, offset_name, parse_zone, to_civil_days, to_instants
 
 _OFFSET_IN_NAME = re.compile(r"(?:GMT|UTC)\s*([+-−]\s*\d{1,2}(?::?\d{2})?)", re.IGNORECASE)

@@ -15,27 +15,19 @@ from hydro.problems import Problem
 from hydro.sources.assemble import assemble_rows
 from hydro.sources.cells import Cells
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series, row_problems, series_notes
-from hydro.sources.number_cells import NumberColumn, parse_number_column
+from hydro.sources.gauge_file import GaugeFile, ReadChoices, row_problems, series_notes
+from hydro.sources.number_cells import parse_number_column
 from hydro.sources.row_flags import read_codes
 from hydro.sources.stamps import Stamps
 from hydro.sources.us_blocks import Comments, read_blocks, read_comments, without_markup
 from hydro.sources.us_codes import UNKNOWN, read_us_code
-from hydro.sources.us_columns import (
-    DATE_NAMES,
-    DISCHARGE_PARAMETERS,
-    OTHER_DISCHARGE,
-    STATION_NAMES,
-    STATISTIC_NAMES,
-    UsColumn,
-    read_us_column,
-)
+from hydro.sources.us_columns import DATE_NAMES, STATION_NAMES, UsColumn, read_us_column
+from hydro.sources.us_discharge import INSTANTANEOUS, statistic_of, unit_of, why_not_taken
 from hydro.sources.us_stamps import read_us_stamps
-from hydro.units import UnitError, parse_unit, to_m3s
+from hydro.units import to_m3s
 
 RDB = "US tab-delimited (RDB)"
 SENTINELS = (-999999.0,)
-_INSTANTANEOUS = "instantaneous"
 _SHORT_STATION = 7  # station ids have at least 8 digits; spreadsheets drop the leading zero
 
 
@@ -59,10 +51,6 @@ def read_us_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFi
     reading = _Reading(origin, choices)
     reading.block(cells, read_comments(list(cells.preamble)))
     return reading.result()
-
-
-def _statistic(column: UsColumn) -> str:
-    return STATISTIC_NAMES.get(column.statistic, column.statistic or _INSTANTANEOUS)
 
 
 class _Reading:
@@ -119,7 +107,7 @@ class _Reading:
             lower.get("tz_cd"),
             self.choices,
             self.origin.file,
-            may_be_daily=any(_statistic(c) != _INSTANTANEOUS for c in wanted),
+            may_be_daily=any(statistic_of(c) != INSTANTANEOUS for c in wanted),
         )
         self.problems += stamps.problems
         for note in stamps.notes:
@@ -151,8 +139,9 @@ class _Reading:
         if numbers.question:
             self.problem(numbers.question, column=column.name)
             return
-        unit, unit_from = self._unit(column, numbers)
-        if unit is None:
+        unit = unit_of(column, numbers.cell_units, self.choices.unit, self.origin.file)
+        if isinstance(unit, Problem):
+            self.problems.append(unit)
             return
         approval, flags = np.full(len(cells), UNKNOWN, np.int8), numbers.flags
         if code_name is not None:
@@ -166,11 +155,11 @@ class _Reading:
         origin = replace(
             self.origin,
             parameter=column.parameter,
-            statistic=_statistic(column),
+            statistic=statistic_of(column),
             series=column.name,
             description=comments.description(number, column.parameter, column.statistic),
-            unit=unit,
-            unit_from=unit_from,
+            unit=unit.name,
+            unit_from=unit.known_from,
             retrieved=comments.retrieved,
             clock=stamps.clock,
         )
@@ -179,7 +168,7 @@ class _Reading:
                 usable if mask is None else usable & mask,
                 stamps=stamps.values,
                 daily=stamps.daily,
-                values_m3s=to_m3s(numbers.values, unit),
+                values_m3s=to_m3s(numbers.values, unit.name),
                 flags=flags,
                 approval=approval,
                 rows=cells.rows,
@@ -190,54 +179,13 @@ class _Reading:
                 self.series.append(series)
 
     def _is_wanted(self, column: UsColumn, comments: Comments) -> bool:
-        """Whether a value column is discharge to be taken; if not, a sentence says why."""
-        text = comments.description(column.id, column.parameter, column.statistic)
-        what = f"“{column.name}”" + (f" ({text})" if text else "")
-        asked = self.choices.series or self.choices.column
-        named = asked is not None and names_series(asked, column.name, column.id)
-        if not column.parameter:
-            said = " ".join(comments.lines).lower()
-            if "discharge, cubic feet per second" in said or "00060" in said or self.choices.unit:
-                return True
-            expected = "a comment line that names the parameter, or a unit (unit = “cfs”) if these values are discharge"
-            self.problem(expected, column=column.name)
-            return False
-        if column.parameter in DISCHARGE_PARAMETERS:
-            if named or _statistic(column) in ("mean", _INSTANTANEOUS):
-                return True
-            self._refuse(f"{what} is the {_statistic(column)} discharge of each day; name it as series to use it.")
-        elif column.parameter in OTHER_DISCHARGE:
-            if named:
-                return True
-            self._refuse(f"{what} is {OTHER_DISCHARGE[column.parameter][0]}; name it as series to use it.")
-        else:
-            self._refuse(f"{what} is parameter {column.parameter}, no discharge.")
-        return False
-
-    def _refuse(self, sentence: str) -> None:
-        if sentence not in self.not_discharge:
-            self.not_discharge.append(sentence)
-
-    def _unit(self, column: UsColumn, numbers: NumberColumn) -> tuple[str | None, str]:
-        """(canonical unit, how it was known); the parameter code fixes the unit."""
-        known = {**DISCHARGE_PARAMETERS, **OTHER_DISCHARGE}.get(column.parameter)
-        asked = None
-        if self.choices.unit is not None:
-            try:
-                asked = parse_unit(self.choices.unit)
-            except UnitError as error:
-                self.problem(error.expected, value=self.choices.unit)
-                return None, ""
-        unit = known[1] if known else (asked or "cfs")
-        source = f"parameter {column.parameter}" if known else ("asked for" if asked else "comment lines")
-        if asked is not None and asked != unit:
-            expected = f"no other unit than the file's own: {source} is in {unit}"
-            self.problem(expected, column=column.name, value=self.choices.unit)
-            return None, ""
-        if set(numbers.cell_units) - {unit}:
-            self.problem(f"{unit} in the whole column", column=column.name, value=", ".join(numbers.cell_units))
-            return None, ""
-        return unit, source
+        """Whether a value column is discharge to be taken; if not, a sentence or a problem says why."""
+        objection = why_not_taken(column, comments, self.choices, self.origin.file)
+        if isinstance(objection, Problem):
+            self.problems.append(objection)
+        elif objection is not None and objection not in self.not_discharge:
+            self.not_discharge.append(objection)
+        return objection is None
 
     def _stations(self, cells: Cells, name: str | None) -> list[tuple[str, np.ndarray | None]]:
         if name is None:

@@ -13,8 +13,9 @@ import numpy as np
 import statsmodels.api as sm
 
 from ecology.count_model import fit_counts
-from ecology.interval_censored import bootstrap_npmle, npmle
+from ecology.interval_censored import npmle
 from ecology.interval_fits import fit_intervals
+from ecology.npmle_bootstrap import bootstrap_npmle
 
 
 def best_seconds(work: Callable[[], object], repeats: int = 5) -> float:

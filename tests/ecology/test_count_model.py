@@ -7,17 +7,14 @@ import pytest
 from scipy import optimize, stats
 
 from ecology.cluster_errors import robust_errors, t_quantile
-from ecology.count_model import (
-    NotEstimable,
+from ecology.count_model import fit_counts, likelihood_ratio_alpha, rate_ratio_per_doubling, score_contributions
+from ecology.count_residuals import (
     count_tails,
     extra_zeros_score,
-    fit_counts,
-    likelihood_ratio_alpha,
     negative_binomial_log_pmf,
     randomised_quantile_residuals,
-    rate_ratio_per_doubling,
-    score_contributions,
 )
+from ecology.not_estimable import NotEstimable
 
 
 def _sample(n: int, alpha: float, seed: int) -> tuple[np.ndarray, np.ndarray]:

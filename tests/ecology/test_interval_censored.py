@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from ecology.count_model import NotEstimable
-from ecology.interval_censored import bootstrap_npmle, npmle
-from ecology.interval_fits import DISTRIBUTIONS, Distribution, fit_intervals
+from ecology.interval_censored import npmle
+from ecology.interval_fits import fit_intervals
+from ecology.interval_likelihood import DISTRIBUTIONS, Distribution
 from ecology.interval_tests import permutation_log_rank
+from ecology.not_estimable import NotEstimable
+from ecology.npmle_bootstrap import bootstrap_npmle
 
 
 def _arrays(*rows: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:

@@ -6,9 +6,10 @@ import os
 from collections.abc import Callable
 from functools import cache
 
-import open_series
 import pandas as pd
 import pytest
+
+from tests.published import open_series
 
 
 def _open(read: Callable[[], pd.Series]) -> pd.Series:

