@@ -82,6 +82,22 @@ def _spells(arguments: argparse.Namespace) -> int:
     return _print(spells(_load(arguments), outlets=arguments.outlet), as_text, arguments.json)
 
 
+def _outlook(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.outlook import outlook
+    from dashboard.wording.outlook import as_text
+
+    answer = outlook(_load(arguments), outlets=arguments.outlet, horizon=arguments.days, seed=arguments.seed)
+    return _print(answer, as_text, arguments.json)
+
+
+def _threshold(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.threshold import threshold
+    from dashboard.wording.threshold import as_text
+
+    answer = threshold(_load(arguments), outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    return _print(answer, as_text, arguments.json)
+
+
 def _returns(arguments: argparse.Namespace) -> int:
     from dashboard.answers.returns import returns
     from dashboard.wording.returns import as_text
@@ -175,6 +191,8 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "read": _read,
     "status": _status,
     "spells": _spells,
+    "threshold": _threshold,
+    "outlook": _outlook,
     "returns": _returns,
     "counts": _counts,
 }

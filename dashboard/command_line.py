@@ -37,6 +37,13 @@ def _whole(text: str) -> int:
     return value
 
 
+def _ahead(text: str) -> int:
+    days = _whole(text)
+    if days > 365:
+        raise argparse.ArgumentTypeError(f"“{text}” is more than the 365 days that an outlook reaches")
+    return days
+
+
 def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     """The parser of all commands; `runs` says what each does."""
     parser = argparse.ArgumentParser(
@@ -105,6 +112,11 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--trip", type=_day, metavar="DATE", help="also for this day ahead")
 
     per_outlet(answering("spells", "dry spells per outlet"))
+    estimating(per_outlet(answering("threshold", "stop and restart levels estimated from what people saw")))
+    sub = per_outlet(answering("outlook", "chance of running day by day ahead, and how good such forecasts have been"))
+    sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
+    sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
+
     estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))

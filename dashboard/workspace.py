@@ -120,7 +120,9 @@ def load_workspace(folder: Path, *, as_of: datetime.date | None = None) -> Works
         raise InputError(problems)
     flows = _flows(settings, gauges)
     if visits is not None and not settings.surveys.keep_outside_record:
-        whole = _flows(settings, {k: _uncut(g, settings.time_zone) for k, g in gauges.items()})
+        whole = flows
+        if any(_reaches_beyond(p, day) for g in gauges.values() for p in g.parts):
+            whole = _flows(settings, {k: _uncut(g, settings.time_zone) for k, g in gauges.items()})
         spans = {
             id: (flow.frame.index[0], flow.frame.index[-1])
             for id, outlet in settings.outlets.items()
@@ -189,6 +191,14 @@ def _gauge(folder: Path, settings: GaugeSettings, zone: str, day: pd.Timestamp, 
     end = (day + pd.Timedelta(days=1)).tz_localize(zone).tz_convert("UTC") - pd.Timedelta(1, "ns")
     cut = [p.until(day if p.daily else end) for p in parts]
     return Gauge(settings=settings, parts=tuple(parts), daily=daily_record(cut, zone))
+
+
+def _reaches_beyond(part: Discharge, day: pd.Timestamp) -> bool:
+    """Whether a part holds anything that the day asked may have cut off (a day's grace for zones)."""
+    if part.frame.empty:
+        return False
+    last = part.frame.index[-1]
+    return bool((last if part.daily else last.tz_localize(None)) > day + pd.Timedelta(days=1))
 
 
 def _uncut(gauge: Gauge, zone: str) -> Gauge:

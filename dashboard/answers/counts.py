@@ -12,9 +12,12 @@ from dashboard.answers.answer import Header, Table, by_name, header, interval, i
 from dashboard.workspace import Workspace
 from ecology.cluster_errors import RobustErrors, robust_errors, t_quantile
 from ecology.count_design import CountDesign, count_design
-from ecology.count_model import CountFit, NotEstimable, fit_counts
+from ecology.count_model import CountFit, fit_counts
 from ecology.model_checks import ModelCheck, check_counts
+from ecology.not_estimable import NotEstimable
 
+#: Counts are drawn per so many units of effort; with minutes of effort that is an hour.
+EFFORT_SHOWN = 60.0
 NO_CROSS_VALIDATION = "windows are not compared by this version: the window is the one asked for"
 
 
@@ -211,7 +214,7 @@ def _nothing(
 
 
 def expected_over_flow(answer: CountsAnswer, outlet: str, points: int = 60) -> pd.DataFrame:
-    """The fitted count for an hour of effort at mean season over the range of flow seen at an outlet.
+    """The fitted count for `EFFORT_SHOWN` units of effort at mean season over the range of flow seen at an outlet.
 
     Columns discharge_m3s (the geometric mean over the window) and expected, low, high: the interval is of the mean,
     from the cluster-robust covariance where there is one. Empty where nothing was fitted.
@@ -233,7 +236,7 @@ def expected_over_flow(answer: CountsAnswer, outlet: str, points: int = 60) -> p
     spread = np.sqrt(np.einsum("ij,jk,ik->i", matrix, covariance, matrix))
     freedom = np.inf if answer.clustered is None else answer.clustered.degrees_of_freedom
     reach = t_quantile(freedom, 0.5 * (1 + answer.level)) * spread
-    eta = matrix @ fit.estimate + np.log(60.0)
+    eta = matrix @ fit.estimate + np.log(EFFORT_SHOWN)
     frame = {
         "discharge_m3s": np.exp(x),
         "expected": np.exp(eta),

@@ -10,7 +10,8 @@ import pandas as pd
 
 from dashboard.answers.answer import Header, Table, by_name, header, interval, iso, number
 from dashboard.workspace import Workspace
-from ecology.interval_censored import BootstrapBands, Npmle, bootstrap_npmle, npmle
+from ecology.interval_censored import Npmle, npmle
+from ecology.npmle_bootstrap import BootstrapBands, bootstrap_npmle
 from ecology.return_lag import FEWEST_SPELLS, ReturnLags, return_lags
 
 DAYS = (7, 14, 30, 60, 90, 180)

@@ -1,1 +1,1 @@
-"""Frames in, Plotly figures out. No Streamlit."""
+"""Frames in, Plotly figures out. Pure functions: no screen, no files, no estimates."""

@@ -9,7 +9,7 @@ import pandas as pd
 
 from hydro.units import SYMBOLS, from_m3s
 
-THIN = " "  # narrow no-break space between a number and its unit
+THIN = "\u202f"  # narrow no-break space between a number and its unit
 
 
 def figures(value: float, digits: int = 3) -> str:

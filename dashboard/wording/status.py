@@ -5,11 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dashboard.wording import cautions
-from dashboard.wording.numbers import chance, count_of, days, discharge, long_date, short_date
+from dashboard.wording.numbers import chance, count_of, days, discharge, figures, long_date, short_date
+from hydro.outlook_result import date_reached
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from dashboard.answers.answer import Header
     from dashboard.answers.status import OutletStatus, StatusAnswer
+    from hydro.outlook_result import Outlook
 
 _WHY = {
     "no-reading": "its combined discharge has never been known on any day",
@@ -27,14 +31,21 @@ def answer(o: OutletStatus, header: Header) -> str:
     if s.reading is None:
         return f"Whether {o.title} runs is not known: {_WHY['no-reading']}."
     rest = f"on {_age(s.reading.age_days)} {discharge(s.reading.discharge_m3s, header.unit)}"
-    if s.state == "unknown":
-        return f"Whether {o.title} runs is not known: {_WHY[s.why_unknown or 'no-reading']} ({rest})."
-    level = discharge(s.deciding_level_m3s or 0.0, header.unit)
-    kind = "restart" if s.state == "dry" else "stop"
-    chances = (
-        f"{chance(s.probability_running)} that it runs" if s.probability_running is not None else "chance not known"
-    )
-    return f"{o.title} is {s.state} by its flow ({chances}), {rest} against a {kind} level of {level}."
+    if s.deciding_level_m3s is not None:
+        kind = "restart" if _held_dry(o) else "stop"
+        rest += f" against a {kind} level of {discharge(s.deciding_level_m3s, header.unit)}"
+    chances = f" ({chance(o.chance)} that it runs)" if o.chance is not None else ""
+    if o.word == "unknown":
+        why = _WHY[s.why_unknown] if s.why_unknown else "what a person saw and what the flow says do not agree"
+        return f"Whether {o.title} runs is not known{chances}: {why} ({rest})."
+    return f"{o.title} is {o.word}{chances}, {rest}."
+
+
+def _held_dry(o: OutletStatus) -> bool:
+    """Whether the reading was held against the restart level."""
+    if o.state.state != "unknown":
+        return o.state.state == "dry"
+    return o.ahead.state_now == "dry"
 
 
 def reasons(o: OutletStatus, header: Header) -> list[str]:
@@ -48,12 +59,6 @@ def reasons(o: OutletStatus, header: Header) -> list[str]:
             f"Last reading of {o.flow}: {discharge(s.reading.discharge_m3s, header.unit)} on "
             f"{long_date(s.reading.day)}{marked}."
         )
-        if s.probability_running is not None:
-            assumed = " (assumed where the workspace states none)" if o.error_is_assumed else ""
-            found.append(
-                f"The chance allows for an error of the reading of {s.reading.error_percent:.2g} % in 95 of 100 "
-                f"cases{assumed}; the level is taken as set, and its own uncertainty is not in it."
-            )
     if s.since is not None and s.state in ("running", "dry"):
         found.append(f"By flow it has been {s.state} since {long_date(s.since)}.")
     if o.last_seen is None:
@@ -62,7 +67,76 @@ def reasons(o: OutletStatus, header: Header) -> list[str]:
         found.append(f"A person last saw it {o.last_seen.surface} on {long_date(o.last_seen.day)}.")
     if o.disagrees:
         found.append("That is not what the flow says: trust the person, and look at the stop level.")
+    found += _sources(o)
+    found += expected(o)
     return found
+
+
+def _sources(o: OutletStatus) -> list[str]:
+    """Each source's chance by itself, and what is assumed about errors."""
+    if o.sources is None or o.state.reading is None:
+        return []
+    parts = []
+    for name, value in (
+        ("the gauge", o.sources.from_measurement),
+        ("the last sighting", o.sources.from_sighting),
+        ("the outlook from the last reading", o.sources.from_outlook if o.sources.base == "outlook" else None),
+    ):
+        if value is not None:
+            parts.append(f"{name} {chance(value)}")
+    assumed = ", assumed where the workspace states none" if o.error_is_assumed else ""
+    error = f"{o.state.reading.error_percent:.2g} % in 95 of 100 cases{assumed}"
+    level = "the level is taken as exact"
+    if o.level is not None and not o.level.is_exact:
+        level = "the level is as uncertain as the sightings leave it"
+    return [f"By itself, {'; '.join(parts)}. Allowed for: an error of the reading of {error}; {level}."]
+
+
+def expected(o: OutletStatus) -> list[str]:
+    """When it may stop or run again, and on the day of a trip."""
+    lines = []
+    if o.ahead.why_none is not None:
+        lines += [] if o.state.why_no_probability == "perennial" else [f"No outlook: {o.ahead.why_none}."]
+    else:
+        for passages, what in ((o.ahead.stops_by, "have stopped"), (o.ahead.restarts_by, "run again")):
+            if passages is not None:
+                lines.append(crossing_sentence(passages, what))
+        lines += weakness(o.ahead)
+    if o.trip is not None:
+        lines.append(trip_sentence(o))
+    return lines
+
+
+def weakness(ahead: Outlook) -> list[str]:
+    """What makes an outlook weak."""
+    if not ahead.reasons:
+        return []
+    return [
+        f"The outlook is a rough guide: {', '.join(ahead.reasons)} ({figures(ahead.n_years, 2)} years of discharge behind it)."
+    ]
+
+
+def crossing_sentence(passages: pd.DataFrame, what: str) -> str:
+    """By when the chance of a first stop or restart reaches 1 in 10, 1 in 2 and 9 in 10."""
+    horizon = int(passages["lead"].iloc[-1])
+    low, half, high = (date_reached(passages, share) for share in (0.1, 0.5, 0.9))
+    if low is None:
+        return f"The chance that it will {what} stays below 1 in 10 for {horizon} days."
+    found = f"The chance that it will {what} reaches 1 in 10 by {short_date(low)}"
+    found += f", 1 in 2 by {short_date(half)}" if half is not None else f", stays below 1 in 2 for {horizon} days"
+    return f"{found}{f', 9 in 10 by {short_date(high)}' if high is not None else ''}."
+
+
+def trip_sentence(o: OutletStatus) -> str:
+    """The day of the trip."""
+    if o.trip is None:
+        return ""
+    if o.trip_chance is None:
+        if o.state.why_no_probability == "perennial":
+            return f"On {long_date(o.trip)}: counts as running, as on every day; no level is set."
+        why = o.ahead.why_none or "the day lies beyond the outlook"
+        return f"On {long_date(o.trip)}: not known, {why}."
+    return f"On {long_date(o.trip)}: {chance(o.trip_chance)} that it runs."
 
 
 def as_text(result: StatusAnswer) -> str:
@@ -74,8 +148,6 @@ def as_text(result: StatusAnswer) -> str:
         lines.append(f"{o.title:<{width}}   {line(o)}")
     for o in result.outlets:
         lines += ["", o.title, *(f"  {sentence}" for sentence in reasons(o, h))]
-        if o.trip is not None:
-            lines.append(f"  On {long_date(o.trip)}: not known, the outlook ahead is not computed by this version.")
     lines += ["", cautions.PROVISIONAL, cautions.NOT_A_WARNING, cautions.WADING]
     return "\n".join(lines)
 
@@ -83,15 +155,16 @@ def as_text(result: StatusAnswer) -> str:
 def line(o: OutletStatus) -> str:
     """One outlet as a line of text with a word."""
     s = o.state
-    parts = [s.state]
-    if s.probability_running is not None:
-        parts.append(chance(s.probability_running))
+    parts = [o.word]
+    if o.chance is not None:
+        parts.append(chance(o.chance))
     if s.reading is not None:
-        parts.append(
-            f"last reading {_age(s.reading.age_days, bare=True)}{', provisional' if s.reading.provisional else ''}"
-        )
+        marked = ", provisional" if s.reading.provisional else ""
+        parts.append(f"last reading {_age(s.reading.age_days, bare=True)}{marked}")
     if o.last_seen is not None:
         parts.append(f"seen {o.last_seen.surface} {short_date(o.last_seen.day)}")
+    if o.trip is not None and o.trip_chance is not None:
+        parts.append(f"on {short_date(o.trip)} {chance(o.trip_chance)}")
     return "   ".join(parts)
 
 

@@ -12,7 +12,7 @@ import pytest
 from dashboard.cli import main
 from tests.dashboard.conftest import DEMO
 
-ANSWERING = ["check", "status", "spells", "returns", "counts"]
+ANSWERING = ["check", "status", "spells", "threshold", "outlook", "returns", "counts"]
 
 
 def run(capsys, *argv):
@@ -58,6 +58,86 @@ def test_status_keeps_the_contract(capsys):
     assert outlet["reading"]["unit"] == "cfs"
     assert outlet["trip"]["date"] == "2025-10-25"
     assert outlet["state"] in ("running", "dry", "unknown")
+
+
+def test_status_asks_for_a_trip_that_is_not_over(capsys):
+    code, out, err = run(capsys, "status", DEMO, "--trip", "2025-10-01")
+    assert (code, out) == (2, "")
+    assert "2025-10-01" in err and "2025-10-19" in err
+
+
+def test_an_old_reading_widens_the_answer_instead_of_stopping_it(capsys, demo):
+    from datetime import date
+
+    fresh = json.loads(run(capsys, "status", demo, "--json", "--outlet", "ledge")[1])["outlets"][0]
+    replace(demo / "workspace.toml", 'as_of = "2025-10-19"', 'as_of = "2025-12-05"')
+    old = json.loads(run(capsys, "status", demo, "--json", "--outlet", "ledge")[1])["outlets"][0]
+    assert old["reading"]["age_days"] == (date(2025, 12, 5) - date(2025, 10, 18)).days
+    assert fresh["state"] == "running" and old["state"] == "unknown"
+    assert 0.05 < old["probability_running"] < fresh["probability_running"]
+    assert old["sources"]["outlook"] is not None
+    assert "stale reading" in old["outlook_is_weak_because"]
+
+
+def test_the_last_thing_a_person_saw_moves_the_chance(capsys, demo):
+    before = json.loads(run(capsys, "status", demo, "--json", "--outlet", "ledge")[1])["outlets"][0]
+    visits = demo / "visits.csv"
+    visits.write_text(visits.read_text(encoding="utf-8") + "2025-10-18,09:00,ledge,dry,,,,,,,,,,\n", encoding="utf-8")
+    after = json.loads(run(capsys, "status", demo, "--json", "--outlet", "ledge")[1])["outlets"][0]
+    assert after["last_seen"] == {"date": "2025-10-18", "surface": "dry"}
+    assert after["sources"]["gauge"] == pytest.approx(before["sources"]["gauge"], abs=0.01)
+    assert after["probability_running"] < 0.7 < before["probability_running"]
+    assert after["state"] == "unknown"
+    assert any("trust the person" in reason for reason in after["reasons"])
+
+
+def test_threshold_keeps_the_contract(capsys):
+    _, out, _ = run(capsys, "threshold", DEMO, "--json")
+    ledge, trough, grotto, _ = json.loads(out)["outlets"]
+    keys = {
+        "stop_level", "bracket", "n_running", "n_dry", "n_pooled", "n_spells", "separated", "restart_level",
+        "set_level", "contradictions",
+    }  # fmt: skip
+    assert keys <= set(ledge)
+    assert ledge["stop_level"]["low"] < ledge["stop_level"]["value"] < ledge["stop_level"]["high"]
+    assert ledge["stop_level"]["unit"] == "cfs"
+    assert ledge["n_pooled"] > 0
+    assert {"date", "surface", "discharge", "expected", "row"} <= set(ledge["contradictions"][0])
+    assert trough["restart_level"] is None and "transitions" not in trough["why_no_restart_level"]
+    assert grotto["stop_level"]["value"] is None and grotto["one_sided"] == "below"
+    assert grotto["bracket"]["lowest_running"]["value"] > 0
+
+
+def test_outlook_keeps_the_contract_and_its_chances_are_chances(capsys):
+    _, out, _ = run(capsys, "outlook", DEMO, "--json")
+    ledge, _, grotto, _ = json.loads(out)["outlets"]
+    assert {"issued", "days", "no_recharge", "stops_by", "skill"} <= set(ledge)
+    assert [d["lead"] for d in ledge["days"]] == list(range(181))
+    assert all(0 < d["probability_running"] < 1 for d in ledge["days"][1:])
+    assert all(d["discharge"]["low"] <= d["discharge"]["median"] <= d["discharge"]["high"] for d in ledge["days"])
+    by = [s["probability"] for s in ledge["stops_by"]]
+    assert by == sorted(by)
+    on_day = [1 - d["probability_running"] for d in ledge["days"]]
+    assert all(passed >= dry - 1e-9 for passed, dry in zip(by[1:], on_day[1:], strict=True))
+    keys = {
+        "lead", "n", "n_years", "base_rate", "brier", "brier_climatology", "brier_conditional_climatology",
+        "brier_persistence", "skill_vs_conditional_climatology", "low", "high", "reliability",
+    }  # fmt: skip
+    assert all(keys <= set(row) for row in ledge["skill"])
+    assert [row["lead"] for row in ledge["skill"]] == [1, 3, 7, 14, 30, 60, 90]
+    assert grotto["days"] is None and "no stop level" in grotto["why"]
+
+
+def test_an_outlook_never_changes_when_later_rows_do(capsys, demo):
+    early = run(capsys, "outlook", demo, "--json", "--outlet", "ledge", "--as-of", "2019-06-01")[1]
+    path = demo / "discharge" / "mill_daily.txt"
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    for i, line in enumerate(lines):
+        cells = line.split("\t")
+        if len(cells) > 3 and "2019-06-01" < cells[2] < "2026":
+            lines[i] = "\t".join([*cells[:3], f"{50 + i % 37}.{i % 10}", *cells[4:]])
+    path.write_text("".join(lines), encoding="utf-8")
+    assert run(capsys, "outlook", demo, "--json", "--outlet", "ledge", "--as-of", "2019-06-01")[1] == early
 
 
 def test_spells_keep_the_contract_and_add_up(capsys):

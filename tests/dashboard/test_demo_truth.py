@@ -71,3 +71,22 @@ def test_the_highest_dry_and_lowest_running_sighting_bracket_the_true_level(work
     # Readings err by a few per cent, so that sightings overlap around the levels instead of parting at them.
     assert flow[visits["surface"] == "dry"].max() == pytest.approx(truth["true_restart"]["m3s"], rel=0.1)
     assert flow[visits["surface"] == "running"].min() == pytest.approx(truth["true_stop"]["m3s"], rel=0.1)
+
+
+@pytest.mark.parametrize("id", ["ledge", "trough"])
+def test_the_true_stop_level_lies_inside_the_learnt_interval(workspace, id):
+    from dashboard.answers.threshold import threshold
+
+    (outlet,) = threshold(workspace, outlets=[id]).outlets
+    level = outlet.estimate.stop_level
+    truth = TRUTH["levels"][id]["true_stop"]["m3s"]
+    assert level.low_m3s < truth < level.high_m3s
+    assert level.high_m3s / level.low_m3s < 1.2
+
+
+def test_the_true_restart_level_lies_inside_the_learnt_interval(workspace):
+    from dashboard.answers.threshold import threshold
+
+    (outlet,) = threshold(workspace, outlets=["ledge"]).outlets
+    level = outlet.estimate.restart_level
+    assert level.low_m3s < TRUTH["levels"]["ledge"]["true_restart"]["m3s"] < level.high_m3s

@@ -1,0 +1,88 @@
+"""The dashboard's entry: the pages, the controls they share, and what is said where a workspace cannot be read.
+
+A page is one file in views/ and one line in PAGES.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import cache
+from dashboard.views.parts import plain, say, table
+from dashboard.views.shown import OUTLET, PERIOD, UNIT, controls, load
+from dashboard.wording import pages as words
+from dashboard.wording import tables
+
+ICON = Path(__file__).with_name("icon.svg")
+#: Pages are read best at about this width [px].
+WIDTH = 1080
+#: Words in pictures in the page's own shade: the paler one that pictures get by default is hard to read in the sun.
+_PICTURE_TEXT = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text,
+[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text tspan { fill: currentColor !important; }</style>"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Page:
+    """A page: its file, its question, its address, and which shared controls it uses."""
+
+    file: str
+    title: str
+    address: str
+    uses: tuple[str, ...]
+
+
+PAGES = (
+    Page(file="views/is_it_running.py", title=words.IS_IT_RUNNING, address="", uses=(UNIT,)),
+    Page(file="views/when_was_it_dry.py", title=words.WHEN_WAS_IT_DRY, address="dry", uses=(OUTLET, UNIT, PERIOD)),
+    Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
+    Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),
+    Page(file="views/data_and_sources.py", title=words.DATA_AND_SOURCES, address="data", uses=(UNIT,)),
+)
+
+
+def _main() -> None:
+    # A local icon: a :material: icon here would make the browser fetch one from elsewhere.
+    st.set_page_config(page_icon=str(ICON), layout="wide")
+    made = [st.Page(p.file, title=p.title, url_path=p.address or None, default=i == 0) for i, p in enumerate(PAGES)]
+    current = st.navigation(made)
+    st.html(_PICTURE_TEXT)
+    page = PAGES[next(i for i, m in enumerate(made) if m == current)]
+    with st.container(width=WIDTH):
+        st.title(page.title, anchor=False)
+        loaded = load()
+        if loaded is None:
+            say(words.NO_WORKSPACE)
+            return
+        if loaded.workspace is None:
+            _problems(loaded)
+            return
+        workspace = loaded.workspace
+        say(words.headline(workspace.settings.title, workspace.as_of, workspace.as_of_from))
+        controls(workspace, page.uses)
+        current.run()
+        st.divider()
+        st.markdown(f"**{words.GO_ON}**")
+        with st.container(horizontal=True):
+            for m, p in zip(made, PAGES, strict=True):
+                if m != current:
+                    st.page_link(m, label=words.link(p.title))
+
+
+def _problems(loaded: cache.Loaded) -> None:
+    """Everything that is wrong, in plain words."""
+    st.header(words.CANNOT_BE_READ, anchor=False)
+    say(words.READ_AGAIN)
+    if loaded.message is not None:
+        say(loaded.message)
+    if loaded.problems:
+        st.markdown("\n".join(f"- {plain(line)}" for line in words.problem_lines(loaded.problems)))
+        frame = pd.DataFrame([p.as_json() for p in loaded.problems])
+        table(frame, tables.PROBLEMS, "m3/s", alt=words.CANNOT_BE_READ)
+
+
+if __name__ == "__main__":
+    _main()

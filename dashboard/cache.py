@@ -1,0 +1,122 @@
+"""The only file with st.cache_*: what has been read and worked out is kept until a file or the day changes.
+
+Big frames are never hashed (Streamlit samples them and can return an old answer): every key is a digest of the names,
+times of change and sizes of the files, of the day, and of the choices made. What is kept is shared by all sessions and
+is read only.
+"""
+
+from __future__ import annotations
+
+import datetime
+import glob
+import hashlib
+import json
+import zoneinfo
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.answers.check import CheckAnswer, check
+from dashboard.answers.counts import CountsAnswer, counts
+from dashboard.answers.returns import ReturnsAnswer, returns
+from dashboard.answers.spells import SpellsAnswer, spells
+from dashboard.answers.status import StatusAnswer, status
+from dashboard.figures.drawing import Drawing
+from dashboard.workspace import Workspace, load_workspace
+from dashboard.workspace_file import FILE_NAME, read_workspace_file
+from hydro.problems import InputError, Problem, SourceError
+
+_KEPT = 24  # answers of one kind kept at a time
+_DRAWINGS = 120  # pictures kept, about 0.2 MB each at most
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Loaded:
+    """A workspace, or what is wrong with it. `revision` names this state of its files and day."""
+
+    revision: str
+    workspace: Workspace | None = None
+    problems: tuple[Problem, ...] = ()
+    message: str | None = None
+
+
+def revision(folder: Path) -> str:
+    """A digest of the folder, the name, time of change and size of every file in use, and today's date there.
+
+    Where the settings cannot be read they are the only file in use.
+    """
+    used, zone = [folder / FILE_NAME], "UTC"
+    try:
+        settings = read_workspace_file(folder)
+    except InputError:
+        settings = None
+    if settings is not None:
+        zone = settings.time_zone
+        for gauge in settings.gauges.values():
+            if gauge.file is not None:
+                path = folder / gauge.file
+                used += [path] if path.exists() else [Path(p) for p in sorted(glob.glob(str(path)))]  # noqa: PTH207
+        used += [folder / f for f in (settings.surveys.visits, settings.surveys.captures) if f is not None]
+    facts: list[object] = [str(folder), f"{datetime.datetime.now(zoneinfo.ZoneInfo(zone)).date()}"]
+    for path in used:
+        try:
+            found = path.stat()
+        except OSError:
+            facts.append([str(path), None])
+            continue
+        facts.append([str(path), found.st_mtime_ns, found.st_size])
+    return hashlib.sha256(json.dumps(facts).encode()).hexdigest()
+
+
+def load(folder: Path) -> Loaded:
+    """The workspace of a folder, read again only when something about it changed."""
+    return _load(str(folder), revision(folder))
+
+
+@st.cache_resource(max_entries=4, show_spinner="Reading the files …")
+def _load(folder: str, revision: str) -> Loaded:
+    # What is wrong is kept too: a broken file is not read again on every click.
+    try:
+        return Loaded(revision=revision, workspace=load_workspace(Path(folder)))
+    except InputError as error:
+        return Loaded(revision=revision, problems=error.problems)
+    except SourceError as error:
+        return Loaded(revision=revision, message=str(error))
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner=False)
+def status_of(_workspace: Workspace, revision: str, trip: datetime.date | None) -> StatusAnswer:
+    return status(_workspace, trip=None if trip is None else pd.Timestamp(trip))
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner=False)
+def spells_of(_workspace: Workspace, revision: str) -> SpellsAnswer:
+    return spells(_workspace)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Working out the return lags …")
+def returns_of(_workspace: Workspace, revision: str) -> ReturnsAnswer:
+    # All outlets at once, so that choosing another outlet later is immediate.
+    return returns(_workspace)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
+def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
+    return counts(_workspace, window=window)
+
+
+@st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)
+def drawing_of(_draw: Callable[[], Drawing], revision: str, name: str, choices: tuple[str, ...] = ()) -> Drawing:
+    """A picture, drawn once for each state of the files and each set of choices that it depends on.
+
+    `name` tells pictures of one page and outlet apart; `choices` holds everything else that `_draw` reads.
+    """
+    return _draw()
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner=False)
+def check_of(_workspace: Workspace, revision: str) -> CheckAnswer:
+    return check(_workspace)

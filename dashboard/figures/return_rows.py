@@ -1,0 +1,213 @@
+"""Return lags: a row a dry spell over the time since the water came back, and the returned-by curve below it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
+from dashboard.figures.marks import ANIMALS, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, STOP, tint
+from dashboard.wording import figures as words
+from dashboard.wording.numbers import days as say_days
+from dashboard.wording.numbers import short_date
+
+_ROW, _CURVE, _TOP, _BOTTOM = 24, 230, 8, 52
+#: The time axis ends this much beyond the latest bound that matters.
+_BEYOND = 1.12
+#: Length of the arrow of a return that was not seen, as a share of the time axis.
+_ARROW = 0.06
+
+
+def horizon(lags: pd.DataFrame) -> float:
+    """Where the time axis ends [days]: a little beyond the last bound of any interval, at least 30."""
+    bounds = np.concatenate((lags["low_days"].to_numpy(np.float64), lags["high_days"].to_numpy(np.float64)))
+    bounds = bounds[np.isfinite(bounds)]
+    return max(30.0, _BEYOND * float(bounds.max())) if bounds.size else 30.0
+
+
+def lag_rows(lags: pd.DataFrame, searches: pd.DataFrame, *, id: str, title: str) -> Drawing:
+    """One row a dry spell, the newest on top: searches with and without finds, the interval thick.
+
+    lags, searches   as in `ReturnLags`; a search later than the time axis is left out of the picture, not of the data
+    """
+    n, end = len(lags), horizon(lags)
+    figure = blank(_ROW * n + _TOP + _BOTTOM, left=104, top=_TOP, bottom=_BOTTOM)
+    place = np.arange(n)
+    for trace in _intervals(lags, place, end):
+        figure.add_trace(trace)
+    shown = searches[searches["days"] <= end]
+    for finds, symbol, word in ((False, NONE_FOUND_SYMBOL, words.NONE_FOUND), (True, FOUND_SYMBOL, words.FOUND)):
+        rows = shown[(shown["count"] > 0) == finds]
+        figure.add_trace(
+            go.Scatter(
+                x=rows["days"],
+                y=place[rows["spell"].to_numpy(np.int64)],
+                mode="markers",
+                name=word,
+                marker={"symbol": symbol, "size": 9, "color": ANIMALS, "line": {"width": 1.4, "color": ANIMALS}},
+                customdata=[short_date(d) for d in rows["date"]],
+                hovertemplate=f"%{{customdata}}: {word}, day %{{x}}<extra></extra>",
+            )
+        )
+    blind = np.flatnonzero(~lags["informative"].to_numpy(bool))
+    if blind.size:
+        figure.add_trace(
+            go.Scatter(
+                x=np.zeros(len(blind)),
+                y=place[blind],
+                mode="markers",
+                name="nobody searched",
+                marker={"symbol": "x-thin", "size": 9, "line": {"width": 2, "color": STOP}},
+                hovertemplate="nobody searched<extra></extra>",
+            )
+        )
+    figure.update_layout(
+        xaxis=axis(range=[-0.02 * end, end], title={"text": words.SINCE_RESTART, "font": {"size": SMALL_TEXT_SIZE}}),
+        yaxis=axis(
+            tickvals=place.tolist(),
+            ticktext=[short_date(d) for d in lags["restart"]],
+            range=[-0.7, n - 0.3],
+            showgrid=False,
+        ),
+    )
+    found = int(lags["high_days"].notna().sum())
+    return Drawing(
+        name=f"return-rows-{id}",
+        title=f"Searches after each dry spell at {title}",
+        figure=figure,
+        alt=words.lags(title, n, found),
+        data=lags,
+    )
+
+
+def _intervals(lags: pd.DataFrame, place: np.ndarray, end: float) -> list[go.Scatter]:
+    """The time in which each return lies: a thick bar; where it has no end, a short arrow from where it begins."""
+    informative = lags["informative"].to_numpy(bool)
+    low = lags["low_days"].to_numpy(np.float64)
+    high = lags["high_days"].to_numpy(np.float64)
+    open_end = informative & ~np.isfinite(high)
+    closed = informative & np.isfinite(high)
+    shaft = _ARROW * end
+    bars = go.Scatter(
+        **_segments(low[closed], high[closed], place[closed]),
+        mode="lines",
+        line={"color": tint(EXPECTED, 0.55), "width": 11},
+        hoverinfo="skip",
+        name="return lies in",
+    )
+    shafts = go.Scatter(
+        **_segments(low[open_end], low[open_end] + shaft, place[open_end]),
+        mode="lines",
+        line={"color": EXPECTED, "width": 2.5},
+        hoverinfo="skip",
+        name="not found yet",
+    )
+    heads = go.Scatter(
+        x=low[open_end] + shaft,
+        y=place[open_end],
+        mode="markers",
+        cliponaxis=False,
+        name="not found yet",
+        marker={"symbol": "triangle-right", "size": 12, "color": EXPECTED},
+        customdata=low[open_end],
+        hovertemplate="not found by day %{customdata}<extra></extra>",
+    )
+    return [bars, shafts, heads]
+
+
+def _segments(start: np.ndarray, stop: np.ndarray, height: np.ndarray) -> dict[str, np.ndarray]:
+    """Level lines as one broken line."""
+    none = np.full(len(start), np.nan)
+    return {"x": np.stack((start, stop, none), axis=1).ravel(), "y": np.stack((height, height, none), axis=1).ravel()}
+
+
+def returned_by(
+    *,
+    id: str,
+    title: str,
+    low: np.ndarray,
+    high: np.ndarray,
+    mass: np.ndarray,
+    days: Sequence[float],
+    band_low: np.ndarray,
+    band_high: np.ndarray,
+    median: tuple[float, float],
+    end: float,
+    alt: str,
+) -> Drawing:
+    """The returned-by curve: level where it is known, a box over each interval in which it is not.
+
+    low, high, mass      innermost intervals (low, high] [days] and their probability; high may be inf
+    days, band_low, band_high   interval of the share at some days        median   (low, high] of the half-way time
+    end                  where the time axis ends [days]
+    """
+    figure = blank(_CURVE + _TOP + _BOTTOM, left=104, top=_TOP, bottom=_BOTTOM)
+    cumulative = np.concatenate(([0.0], np.cumsum(mass)))
+    starts = np.maximum(low, 0.0)
+    ends = np.where(np.isfinite(high), high, end)
+    x: list[float | None] = []
+    y: list[float | None] = []
+    box_x: list[float | None] = []
+    box_y: list[float | None] = []
+    at = 0.0
+    for i in range(len(mass)):
+        x += [at, float(starts[i]), None]
+        y += [float(cumulative[i])] * 2 + [None]
+        corners = (starts[i], ends[i], ends[i], starts[i], starts[i])
+        box_x += [float(v) for v in corners] + [None]
+        levels = (cumulative[i], cumulative[i], cumulative[i + 1], cumulative[i + 1], cumulative[i])
+        box_y += [float(v) for v in levels] + [None]
+        at = float(ends[i])
+    if len(mass) and at < end:
+        x += [at, end]
+        y += [float(cumulative[-1])] * 2
+    figure.add_trace(
+        go.Scatter(x=box_x, y=box_y, mode="lines", fill="toself", fillcolor=tint(EXPECTED, 0.35), hoverinfo="skip",
+                   line={"color": EXPECTED, "width": 1.5}, name="not known within")
+    )  # fmt: skip
+    figure.add_trace(
+        go.Scatter(x=x, y=y, mode="lines", line={"color": ANIMALS, "width": 2.6}, name="seen again by",
+                   hovertemplate="by day %{x:.0f}: %{y:.0%}<extra></extra>")
+    )  # fmt: skip
+    inside = np.asarray(days, float) <= end
+    middle = 0.5 * (band_low + band_high)
+    figure.add_trace(
+        go.Scatter(
+            x=np.asarray(days, float)[inside],
+            y=middle[inside],
+            mode="markers",
+            name="interval",
+            marker={"size": 1, "color": CLEAR},
+            error_y={
+                "type": "data",
+                "symmetric": False,
+                "array": (band_high - middle)[inside],
+                "arrayminus": (middle - band_low)[inside],
+                "color": FRAME,
+                "thickness": 1.6,
+                "width": 5,
+            },
+            customdata=np.stack((band_low, band_high), axis=1)[inside],
+            hovertemplate="by day %{x}: between %{customdata[0]:.0%} and %{customdata[1]:.0%}<extra></extra>",
+        )
+    )
+    half = median[1]
+    if np.isfinite(half):
+        figure.add_shape(
+            type="line", x0=half, x1=half, y0=0, y1=0.5, line={"color": ANIMALS, "width": 2, "dash": "dash"}
+        )
+        figure.add_shape(
+            type="line", x0=0, x1=half, y0=0.5, y1=0.5, line={"color": ANIMALS, "width": 1, "dash": "dash"}
+        )
+        figure.add_annotation(x=0, y=0.5, xanchor="left", yanchor="bottom", showarrow=False,
+                              text=words.half_back(say_days(half)),
+                              font={"size": SMALL_TEXT_SIZE, "shadow": "auto"})  # fmt: skip
+    figure.update_layout(
+        xaxis=axis(range=[-0.02 * end, end], title={"text": words.SINCE_RESTART, "font": {"size": SMALL_TEXT_SIZE}}),
+        yaxis=axis(range=[0, 1.04], tickformat=".0%", tickvals=[0, 0.25, 0.5, 0.75, 1.0]),
+    )
+    data = pd.DataFrame({"low_days": low, "high_days": high, "mass": mass, "share_by_high": cumulative[1:]})
+    return Drawing(name=f"returned-by-{id}", title=f"Seen again by day, {title}", figure=figure, alt=alt, data=data)

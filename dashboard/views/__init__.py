@@ -1,0 +1,1 @@
+"""One page a file: choose, ask an answer, show it."""

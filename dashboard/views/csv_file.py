@@ -1,0 +1,33 @@
+"""A table as a CSV file with every digit, safe to open in a spreadsheet."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+#: A spreadsheet takes a cell that begins with one of these for a formula.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def csv_bytes(frame: pd.DataFrame) -> bytes:
+    """The frame without its index as CSV in UTF-8: dates in ISO 8601, numbers in full, blanks for what is missing.
+
+    Text that a spreadsheet would run as a formula gets an apostrophe in front; numbers are left as they are.
+    """
+    out = frame.copy()
+    out.columns = [_tame(c) for c in out.columns]
+    for name, values in out.items():
+        if pd.api.types.is_datetime64_any_dtype(values.dtype):
+            out[name] = values.dt.strftime("%Y-%m-%d" if _whole_days(values) else "%Y-%m-%dT%H:%M:%S%z")
+        elif not (pd.api.types.is_numeric_dtype(values.dtype) or pd.api.types.is_bool_dtype(values.dtype)):
+            out[name] = values.astype(object).map(_tame)
+    # RFC 4180 line ends; with a bare \n a cell that holds a \r would go unquoted and spill into a row of its own.
+    return out.to_csv(index=False, lineterminator="\r\n").encode()
+
+
+def _tame(value: object) -> object:
+    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+
+
+def _whole_days(values: pd.Series) -> bool:
+    known = values.dropna()
+    return known.dt.tz is None and bool((known == known.dt.normalize()).all())

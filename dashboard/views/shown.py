@@ -1,0 +1,174 @@
+"""What the shared controls above every page say: which outlet, which days, which unit."""
+
+from __future__ import annotations
+
+import datetime
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import cache
+from dashboard.serving import WORKSPACE_VARIABLE
+from dashboard.views.parts import plain
+from dashboard.wording import pages as words
+from dashboard.workspace import Workspace
+from hydro.outlet import Outlet
+from hydro.units import SYMBOLS
+
+OUTLET, UNIT, PERIOD, FROM, TO = "outlet", "unit", "period", "from", "to"
+_YEARS = {"10y": 10, "3y": 3, "1y": 1}
+#: Units offered beside the workspace's own.
+UNITS = ("m3/s", "l/s", "cfs")
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Shown:
+    """The choices behind a page. `first` and `last` are civil days, both inside; `revision` keys all answers."""
+
+    workspace: Workspace
+    revision: str
+    outlet: Outlet
+    unit: str
+    first: pd.Timestamp
+    last: pd.Timestamp
+
+
+def load() -> cache.Loaded | None:
+    """The workspace that the environment names, or what is wrong with it; None where none is named."""
+    folder = os.environ.get(WORKSPACE_VARIABLE)
+    return cache.load(Path(folder)) if folder else None
+
+
+def shown() -> Shown:
+    """The present choices; the workspace has been loaded by the entry page."""
+    loaded = load()
+    if loaded is None or loaded.workspace is None:
+        raise RuntimeError("a page was asked for before the workspace was read")
+    workspace = loaded.workspace
+    outlet = str(st.session_state.get(OUTLET))
+    if outlet not in workspace.outlets:
+        outlet = next(iter(workspace.outlets))
+    unit = st.session_state.get(UNIT)
+    first, last = _days(workspace, outlet)
+    return Shown(
+        workspace=workspace,
+        revision=loaded.revision,
+        outlet=workspace.outlets[outlet],
+        unit=unit if unit in SYMBOLS else workspace.unit,
+        first=first,
+        last=last,
+    )
+
+
+def record_span(workspace: Workspace) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """First and last day of anything the workspace holds; the day asked alone where it holds nothing."""
+    days = [workspace.as_of]
+    days += [f.frame.index[i] for f in workspace.flows.values() if not f.empty for i in (0, -1)]
+    if workspace.visits is not None and len(workspace.visits.frame):
+        days += [workspace.visits.frame["date"].min(), workspace.visits.frame["date"].max()]
+    return min(days), max(days)
+
+
+def _days(workspace: Workspace, outlet: str) -> tuple[pd.Timestamp, pd.Timestamp]:
+    flow = workspace.flow_of(outlet)
+    start, end = record_span(workspace)
+    if not flow.empty:
+        start = flow.frame.index[0]
+    period = st.session_state.get(PERIOD, "all")
+    if period in _YEARS:
+        return max(start, end - pd.DateOffset(years=_YEARS[period]) + pd.Timedelta(days=1)), end
+    if period == "own":
+        asked = [st.session_state.get(k) for k in (FROM, TO)]
+        if all(isinstance(d, datetime.date) for d in asked):
+            first, last = sorted(pd.Timestamp(d) for d in asked)
+            return first, last
+    return start, end
+
+
+def controls(workspace: Workspace, which: tuple[str, ...]) -> None:
+    """The shared controls that a page uses, bound to the address and kept across pages."""
+    if not which:
+        return
+    with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+        if OUTLET in which:
+            wrong = _outlet_choice(workspace)
+        if UNIT in which:
+            _unit_choice(workspace)
+        if PERIOD in which:
+            _period_choice(workspace)
+    if OUTLET in which and wrong is not None:
+        st.markdown(wrong)
+
+
+def _outlet_choice(workspace: Workspace) -> str | None:
+    """The outlet; a sentence where the address names one that the workspace does not have."""
+    labels = outlet_labels(workspace)
+    asked = st.query_params.get(OUTLET)
+    known = asked is None or asked in labels or asked in labels.values()
+    if asked in labels and asked not in labels.values():
+        st.session_state[OUTLET] = asked  # the address may name an outlet by its id, as the command line does
+    st.selectbox(
+        words.OUTLET,
+        list(labels),
+        format_func=labels.__getitem__,
+        key=OUTLET,
+        bind="query-params",
+        required=True,
+        label_visibility="collapsed",
+        width=190,
+    )
+    if known:
+        return None
+    return plain(words.no_such_outlet(str(asked), labels[st.session_state[OUTLET]]))
+
+
+def outlet_labels(workspace: Workspace) -> dict[str, str]:
+    """Outlet names by id, told apart by the id where two are the same."""
+    titles = [o.title for o in workspace.outlets.values()]
+    return {id: o.title if titles.count(o.title) == 1 else f"{o.title} ({id})" for id, o in workspace.outlets.items()}
+
+
+def _unit_choice(workspace: Workspace) -> None:
+    units = list(dict.fromkeys((workspace.unit, *UNITS)))
+    asked = st.query_params.get(UNIT)
+    if asked in units and asked not in [SYMBOLS[u] for u in units]:
+        st.session_state[UNIT] = asked
+    st.selectbox(
+        words.UNIT,
+        units,
+        format_func=SYMBOLS.__getitem__,
+        key=UNIT,
+        bind="query-params",
+        required=True,
+        label_visibility="collapsed",
+        width=120,
+    )
+
+
+def _period_choice(workspace: Workspace) -> None:
+    asked = st.query_params.get(PERIOD)
+    if asked in words.PERIODS:
+        st.session_state[PERIOD] = asked
+    st.segmented_control(
+        words.PERIOD,
+        list(words.PERIODS),
+        default="all",
+        required=True,
+        format_func=words.PERIODS.__getitem__,
+        key=PERIOD,
+        bind="query-params",
+        label_visibility="collapsed",
+        wrap=True,
+    )
+    if st.session_state.get(PERIOD) != "own":
+        return
+    start, end = (d.date() for d in record_span(workspace))
+    year_before = max(start, (pd.Timestamp(end) - pd.DateOffset(years=1)).date())
+    for key, label, value in ((FROM, words.FROM, year_before), (TO, words.TO, end)):
+        st.date_input(
+            label, value=value, min_value=start, max_value=end, key=key, bind="query-params", required=True,
+            format="YYYY-MM-DD", width=150,
+        )  # fmt: skip

@@ -1,0 +1,129 @@
+"""When was it dry? The hydrograph with what people saw, the dry spells, and dry days by year and month."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import cache
+from dashboard.answers.spells import OutletSpells, SpellsAnswer
+from dashboard.figures.drawing import Drawing
+from dashboard.figures.dry_years import dry_calendar, dry_years
+from dashboard.figures.hydrograph import hydrograph
+from dashboard.views.parts import answer, key_to, picture, say, say_all, table
+from dashboard.views.shown import Shown, shown
+from dashboard.views.take_away import take_away
+from dashboard.wording import cautions, tables
+from dashboard.wording import figures as figure_words
+from dashboard.wording import pages as words
+from dashboard.wording import spells as spell_words
+
+LISTED = "spells"
+
+
+def _page() -> None:
+    s = shown()
+    found = cache.spells_of(s.workspace, s.revision)
+    o = next(one for one in found.outlets if one.outlet.id == s.outlet.id)
+    header = replace(found.header, unit=s.unit)
+    answer(spell_words.answer(o, header))
+    drawings = []
+    if o.flow.empty:
+        say(words.never_known(o.outlet.title))
+    else:
+        choices = (s.unit, f"{s.first}", f"{s.last}")
+        drawings.append(cache.drawing_of(partial(_hydrograph, s, o), s.revision, f"hydrograph-{o.outlet.id}", choices))
+        if not _anything(s, o):
+            say(words.nothing_in_period(s.first, s.last))
+        picture(drawings[0], key="hydrograph")
+        key_to(figure_words.HYDROGRAPH_KEY)
+    if s.workspace.visits is None:
+        say(words.no_visits())
+    say_all(spell_words.details(o, header))
+    if o.dry is not None and o.summary is not None:
+        _spell_table(s, o)
+        named = {"id": o.outlet.id, "title": o.outlet.title}
+        years = partial(dry_years, o.summary.by_year, **named)
+        months = partial(dry_calendar, o.dry.states, **named)
+        drawings.append(cache.drawing_of(years, s.revision, f"years-{o.outlet.id}"))
+        drawings.append(cache.drawing_of(months, s.revision, f"months-{o.outlet.id}"))
+        st.subheader(words.BY_YEAR)
+        picture(drawings[1], key="years")
+        key_to(figure_words.YEARS_KEY)
+        st.subheader(words.BY_MONTH)
+        with st.container(width=720):
+            picture(drawings[2], key="calendar")
+        key_to(figure_words.CALENDAR_KEY)
+    say(cautions.PROVISIONAL)
+    _rows_behind(s, o)
+    take_away("spells", SpellsAnswer(header=found.header, outlets=(o,)).tables(), drawings, found.as_json)
+
+
+def _anything(s: Shown, o: OutletSpells) -> bool:
+    """Whether the period holds a discharge or a visit."""
+    return bool(o.flow.values.loc[s.first : s.last].notna().any() or o.seen["date"].between(s.first, s.last).any())
+
+
+def _hydrograph(s: Shown, o: OutletSpells) -> Drawing:
+    """The main picture of the period shown."""
+    return hydrograph(
+        id=o.outlet.id,
+        title=o.outlet.title,
+        flow=o.flow.frame,
+        states=None if o.dry is None else o.dry.states,
+        spells=None if o.dry is None else o.spells,
+        seen=o.seen,
+        first=s.first,
+        last=s.last,
+        unit=s.unit,
+        stop_m3s=o.outlet.stop_m3s,
+        restart_m3s=o.outlet.restart_m3s,
+        source=words.level_source(o.outlet),
+    )
+
+
+def _spell_table(s: Shown, o: OutletSpells) -> None:
+    """The spells that touch the period, by themselves or with short interruptions joined."""
+    st.subheader(words.THE_SPELLS)
+    listed = st.segmented_control(
+        words.SPELLS_SHOWN_LABEL,
+        list(words.SPELLS_SHOWN),
+        default="unjoined",
+        required=True,
+        format_func=words.SPELLS_SHOWN.__getitem__,
+        key=LISTED,
+        bind="query-params",
+        label_visibility="collapsed",
+    )
+    rows = o.joined if listed == "joined" else o.spells
+    inside = rows[(rows["last"] >= s.first) & (rows["first"] <= s.last)] if len(rows) else rows
+    say(words.spells_in_period(len(inside), len(rows), s.first, s.last))
+    if len(inside):
+        named = inside.assign(status=inside["status"].map(spell_words.STATUS_WORDS)).iloc[::-1]
+        if listed != "joined":
+            named = named.drop(columns="parts")
+        table(named, tables.SPELLS, s.unit, alt=words.THE_SPELLS)
+
+
+def _rows_behind(s: Shown, o: OutletSpells) -> None:
+    """Every day of the period, and every visit in it."""
+    section = st.expander(words.ROWS_BEHIND, key="rows-spells", on_change="rerun")
+    if not section.open:
+        return
+    with section:
+        days = o.flow.frame if o.dry is None else o.flow.frame.assign(state=o.dry.states.astype(str))
+        days = days.loc[s.first : s.last].reset_index()
+        if days.empty:
+            say(words.nothing_in_period(s.first, s.last))
+        else:
+            table(days.iloc[::-1], tables.DAILY, s.unit, alt=words.ROWS_BEHIND)
+        if s.workspace.visits is not None:
+            visits = s.workspace.visits.at(o.outlet.id)
+            inside = visits[(visits["date"] >= s.first) & (visits["date"] <= s.last)]
+            table(pd.DataFrame(inside.iloc[::-1]), tables.VISITS, s.unit, alt=words.ROWS_BEHIND)
+
+
+_page()

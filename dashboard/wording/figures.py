@@ -1,0 +1,108 @@
+"""What pictures say: axis names, keys to the marks, and one sentence of each for people who do not see it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from dashboard.wording.numbers import count_of, days, discharge, short_date
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+DISCHARGE, SEEN, VISITS, DRY, ZERO = "discharge", "seen", "visits", "dry", "zero"
+UNKNOWN_SIGN = "?"
+SINCE_RESTART = "days since the water came back"
+SHARE_BACK = "share of dry spells after which animals were seen again"
+NO_VALUE = "no value"
+FOUND, NONE_FOUND = "animals found", "searched, none found"
+NOT_COUNTED, NOT_SEARCHED = "searched, not counted", "not searched"
+SEEN_WORDS = {"running": "seen running", "pooled": "seen pooled", "dry": "seen dry"}
+DRY_DAYS, UNKNOWN_DAYS, RECORD_DAYS = "dry days", "days not known", "days on record"
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+HYDROGRAPH_KEY = (
+    "Line: combined discharge (dashed = provisional, dotted = bridged over a gap, nothing drawn = not known). "
+    "Seen: ▲ running, ■ pooled, ✕ dry. Visits: ◆ animals found, ◇ searched and none found, ◈ searched and not counted, | not searched. "
+    "Hatched: dry by discharge; empty with “?”: not known."
+)
+RECENT_KEY = "Line: discharge, dashed where provisional. Marks above: ▲ seen running, ■ pooled, ✕ dry."
+YEARS_KEY = "Hatched: dry days. Empty with “?”: days on which the state is not known, neither dry nor running."
+CALENDAR_KEY = (
+    "Number: dry days in the month, darker = more. “?” and hatching: some or all of the month is not known. "
+    "Dot: no dry day. Empty: no record."
+)
+LAGS_KEY = (
+    "One row a dry spell, named by the day the water came back. ◇ search that found none, ◆ search that found animals. Thick bar: the time in which the "
+    "return lies. Arrow: not found by the last search. ✕: nobody searched."
+)
+CURVE_KEY = (
+    "Level lines: the share is known. Boxes: between two visits only its bounds are known. Bars: interval from "
+    "resampled spells. Dashed line: by then animals were back after half of the spells."
+)
+COUNTS_KEY = (
+    "◆ visit that found animals, ◇ visit that found none. Band: the fitted mean with its interval at this outlet, "
+    "thin lines: the other outlets, all at mean season and long after a restart."
+)
+COUNTS_TIME_KEY = (
+    "◆ found, ◇ none found, ✕ visit to a dry outlet (a state, not a count of zero), – what the fit expects of that "
+    "visit. Hatched: dry by discharge."
+)
+
+
+def per_effort(effort: float, unit: str) -> str:
+    """The name of a count for a stated effort."""
+    return f"animals per {effort:g} {unit}"
+
+
+def mean_discharge(window: int, unit_symbol: str) -> str:
+    return f"mean discharge over the {window} days before, {unit_symbol}"
+
+
+def level(kind: str, value_m3s: float, unit: str, source: str) -> str:
+    """The label at the end of a level line."""
+    verb = {"stop": "stops below", "restart": "restarts at"}[kind]
+    return f"{verb} {discharge(value_m3s, unit)}, {source}"
+
+
+def hydrograph(
+    title: str, first: pd.Timestamp, last: pd.Timestamp, low: str | None, high: str | None, n: int | None
+) -> str:
+    """The hydrograph for people who do not see it."""
+    span = f"{short_date(first)} to {short_date(last)}"
+    known = f"between {low} and {high}" if low and high else "never known"
+    spells = "no stop level set" if n is None else count_of(n, "dry spell")
+    return f"Discharge at {title}, {span}: {known}; {spells} in the period."
+
+
+def recent(title: str, first: pd.Timestamp, last: pd.Timestamp, value: str | None) -> str:
+    newest = f"last value {value}" if value else "no value"
+    return f"Discharge at {title} from {short_date(first)} to {short_date(last)}: {newest}."
+
+
+def years(title: str, most_year: int | None, most: int) -> str:
+    if most_year is None or most == 0:
+        return f"Dry days by year at {title}: none in any year."
+    return f"Dry days by year at {title}: most in {most_year}, {days(most)}."
+
+
+def calendar(title: str, month: str | None) -> str:
+    where = "no month had a dry day" if month is None else f"{month} was dry most often"
+    return f"Dry days by month and year at {title}: {where}."
+
+
+def lags(title: str, n: int, found: int) -> str:
+    return f"Searches after {count_of(n, 'dry spell')} at {title}: animals were found again after {found} of them."
+
+
+def counts(title: str, n: int, ratio: float | None) -> str:
+    trend = "no curve could be fitted" if ratio is None else f"twice the flow goes with {ratio:.2g} times the count"
+    return f"Counts for equal effort against discharge at {title}, {count_of(n, 'visit')}: {trend}."
+
+
+def counts_over_time(title: str, n: int, first: pd.Timestamp, last: pd.Timestamp) -> str:
+    return f"Counts for equal effort at {title}, {count_of(n, 'visit')} between {short_date(first)} and {short_date(last)}."
+
+
+def half_back(days_said: str) -> str:
+    """The label of the half-way line."""
+    return f"half by {days_said}"

@@ -1,0 +1,185 @@
+"""Page titles, labels, buttons and the sentences that only the pages say."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from dashboard.wording.numbers import chance, count_of, long_date, short_date
+from hydro.problems import describe
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from dashboard.answers.check import CheckAnswer
+    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.status import OutletStatus, StatusAnswer
+    from hydro.outlet import Outlet
+    from hydro.problems import Problem
+
+IS_IT_RUNNING = "Is it running?"
+WHEN_WAS_IT_DRY = "When was it dry?"
+RETURN_LAGS = "When do they come back?"
+COUNTS_AND_FLOW = "Do counts follow flow?"
+DATA_AND_SOURCES = "What does this rest on?"
+
+OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"
+FROM, TO = "From", "To"
+PERIODS = {"all": "All", "10y": "10 years", "3y": "3 years", "1y": "1 year", "own": "Dates"}
+TRIP = "Trip on"
+TRIP_HELP = "Choose a day ahead: each row then says what is known about that day."
+SPELLS_SHOWN = {"unjoined": "Each spell by itself", "joined": "Short interruptions joined"}
+SPELLS_SHOWN_LABEL = "Dry spells listed as"
+WINDOW = "Discharge averaged over"
+WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
+
+GO_ON = "Other questions"
+DOWNLOADS = "Take it with you: tables and pictures"
+ROWS_BEHIND = "The rows behind"
+REASONS = "What this rests on"
+CAUTIONS_IN_FULL = "All cautions"
+TABLE_FILES = "Tables: every digit, discharge in m³/s, open in any spreadsheet"
+PICTURE_FILES = "Pictures, and the numbers drawn in them"
+ANSWER_FILE = "The whole answer for a program (JSON)"
+AS_CSV, AS_PNG, AS_SVG, AS_JSON = "CSV", "PNG", "SVG", "JSON"
+NO_PICTURE_FILES = (
+    "Pictures cannot be saved as PNG or SVG here: that needs the Python package kaleido and a Chromium, Chrome or Edge "
+    "on this computer. The numbers drawn in each picture are below."
+)
+NO_WORKSPACE = (
+    "No workspace was named. Start the dashboard with “resurgence serve FOLDER”, or with “resurgence demo” to look at "
+    "an invented one."
+)
+CANNOT_BE_READ = "The workspace cannot be read yet"
+READ_AGAIN = "Nothing is shown until every file is understood. Put these right and load the page again."
+BY_YEAR, BY_MONTH, THE_SPELLS = "Dry days by year", "Dry days by month and year", "The dry spells"
+RETURNED_BY, THE_LAGS, NOBODY_SEARCHED = "Seen again by", "The lags", "nobody searched"
+OVER_TIME, THE_CHECKS, THE_TERMS = "Over time", "Checks of the fit", "Terms of the fit"
+DOUBTFUL, FILES, GAUGES, FLOWS = "Doubtful", "Files", "Gauges", "Combined discharge"
+OUTLETS, VISIT_KINDS, GAPS, MARKS = "Outlets", "Visits", "Gaps of the gauges", "Marks of the agencies"
+VISITS_READ, CAPTURES_READ = "All visits as read", "All captures as read"
+SETTINGS = "Settings as written in workspace.toml"
+
+
+def headline(title: str, as_of: pd.Timestamp, as_of_from: str) -> str:
+    """Which workspace, and what day it takes for today."""
+    day = long_date(as_of)
+    return f"{title}, {day}" if as_of_from == "today" else f"{title}, as of {day} ({_origin(as_of_from)})"
+
+
+def _origin(as_of_from: str) -> str:
+    return "the day asked for" if as_of_from == "asked for" else f"the day set in {as_of_from}"
+
+
+def no_such_outlet(asked: str, shown: str) -> str:
+    """The address names an outlet that the workspace does not."""
+    return f"There is no outlet “{asked}” in this workspace. Shown instead: {shown}."
+
+
+def status_summary(answer: StatusAnswer, as_of: pd.Timestamp) -> str:
+    """The first sentence of the first page: how many run, which do not, which are not known."""
+    by_state: dict[str, list[str]] = {"running": [], "dry": [], "unknown": []}
+    for o in answer.outlets:
+        by_state[o.word].append(o.title)
+    running, dry, unknown = by_state["running"], by_state["dry"], by_state["unknown"]
+    parts = []
+    if running:
+        several = len(answer.outlets) > 1 and len(running) == len(answer.outlets)
+        who = f"all {len(running)} outlets" if several else _listed(running)
+        parts.append(f"{who} {'is' if len(running) == 1 else 'are'} running")
+    if dry:
+        parts.append(f"{_listed(dry)} {'is' if len(dry) == 1 else 'are'} dry")
+    known = f"{'; '.join(parts)} on {long_date(as_of)}." if parts else ""
+    known = known[:1].upper() + known[1:]
+    if not unknown:
+        return known
+    verb = "runs" if len(unknown) == 1 else "run"
+    return f"{known} Whether {_listed(unknown)} {verb} is not known.".strip()
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def level_source(outlet: Outlet) -> str:
+    """Where an outlet's levels come from."""
+    return "set"
+
+
+def no_visits() -> str:
+    return "The workspace names no visits, so nothing is known here about what people saw or counted."
+
+
+def never_known(title: str) -> str:
+    return f"The discharge of {title} is never known: there is nothing to draw."
+
+
+def nothing_in_period(first: pd.Timestamp, last: pd.Timestamp) -> str:
+    return f"Nothing was recorded between {short_date(first)} and {short_date(last)}. Choose another period above."
+
+
+def spells_in_period(n: int, total: int, first: pd.Timestamp, last: pd.Timestamp) -> str:
+    """Which spells the table lists."""
+    if n == total:
+        return f"All {count_of(total, 'dry spell')} of the record."
+    return f"{n} of {count_of(total, 'dry spell')} touch the period {short_date(first)} to {short_date(last)}."
+
+
+def check_word(passed: bool | None) -> str:
+    """A model check in a word."""
+    return {True: "Pass", False: "Fail", None: "Does not apply"}[passed]
+
+
+def left_out(answer: CountsAnswer) -> str:
+    """How many visits the regression leaves out."""
+    n = 0 if answer.design is None else len(answer.design.left_out_rows)
+    return f"{count_of(n, 'visit')} left out of the regression, each with the first reason that applies"
+
+
+def last_days_of(title: str) -> str:
+    return f"{title}: the last days, and what this rests on"
+
+
+def link(question: str) -> str:
+    """A way to another page."""
+    return f"→ {question}"
+
+
+def p_value(p: float | None) -> str:
+    """A p in words: three decimals, never 0."""
+    if p is None or p != p:
+        return ""
+    return "< 0.001" if p < 0.001 else f"{p:.3f}"
+
+
+def trip_words(o: OutletStatus) -> str:
+    """What the row says of the day of the trip."""
+    if o.trip is None:
+        return ""
+    return f"on {long_date(o.trip)}: {'not known' if o.trip_chance is None else chance(o.trip_chance)}"
+
+
+def no_counts_at(title: str) -> str:
+    return f"No visit to {title} has a count, an effort and a flow: there is nothing to draw for it."
+
+
+def rests_on(answer: CheckAnswer) -> str:
+    """The first sentence of the data page."""
+    files = count_of(len(answer.files), "file")
+    gauges = count_of(len(answer.gauges), "gauge")
+    visits = 0 if answer.visits is None else int(answer.visits.select_dtypes("number").to_numpy().sum())
+    missing = int(answer.gauges["days_missing"].sum())
+    provisional = int(answer.gauges["provisional_days"].sum())
+    return (
+        f"On {files}, all understood: {gauges} and {count_of(visits, 'visit')}; {count_of(missing, 'gauge day')} without "
+        f"a value and {count_of(provisional, 'gauge day')} still provisional."
+    )
+
+
+def method(version: str) -> str:
+    return f"Method version {version}: it changes whenever an answer to the same data would change."
+
+
+def problem_lines(problems: Sequence[Problem]) -> list[str]:
+    """Every problem as a line, those that differ only in their row together."""
+    return [line.strip() for line in describe(problems).splitlines()[1:]]

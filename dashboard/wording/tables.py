@@ -1,0 +1,175 @@
+"""Column names of the tables on the pages: column of the answer -> (name for people, kind of value).
+
+Kinds: text, day, count, number, chance (a share shown with two digits), discharge (m³/s in, display unit out), volume.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+Columns = Mapping[str, tuple[str, str]]
+
+SPELLS: Columns = {
+    "first": ("First dry day", "day"),
+    "last": ("Last dry day", "day"),
+    "days": ("Days", "count"),
+    "status": ("What is known of it", "text"),
+    "minimum_m3s": ("Lowest", "discharge"),
+    "deficit_m3": ("Short by, m³", "volume"),
+    "parts": ("Spells in it", "count"),
+    "unknown_days": ("Unknown days beside it", "count"),
+    "provisional_days": ("Provisional days", "count"),
+    "bridged_days": ("Bridged days", "count"),
+    "seen_dry": ("Times seen dry", "count"),
+    "seen_running": ("Times seen running", "count"),
+}
+YEARS: Columns = {
+    "year": ("Year", "year"),
+    "dry_days": ("Dry days", "count"),
+    "unknown_days": ("Days not known", "count"),
+    "record_days": ("Days on record", "count"),
+}
+DAILY: Columns = {
+    "day": ("Day", "day"),
+    "discharge_m3s": ("Discharge", "discharge"),
+    "state": ("By flow", "text"),
+    "provisional": ("Provisional", "yes"),
+    "estimated": ("Estimated", "yes"),
+    "bridged": ("Bridged", "yes"),
+    "missing": ("Gauges without a value", "text"),
+    "error_percent": ("Error, % in 95 of 100", "number"),
+}
+VISITS: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "time": ("Time", "text"),
+    "outlet": ("Outlet", "text"),
+    "surface": ("Surface seen", "text"),
+    "kind": ("Kind of visit", "text"),
+    "count": ("Count", "count"),
+    "effort": ("Effort", "number"),
+    "water_temp_c": ("Water, °C", "number"),
+    "observers": ("Observers", "text"),
+    "note": ("Note", "text"),
+}
+LAGS: Columns = {
+    "spell_last": ("Last dry day", "day"),
+    "dry_days": ("Dry days before", "count"),
+    "restart": ("Water back", "day"),
+    "searches": ("Searches", "count"),
+    "last_none_found": ("Last search without a find", "day"),
+    "first_found": ("First find", "day"),
+    "low_days": ("After, days", "count"),
+    "high_days": ("By, days", "count"),
+    "censoring": ("Kind", "text"),
+    "follow_up_end": ("Followed until", "day"),
+}
+SEARCHES: Columns = {
+    "date": ("Day", "day"),
+    "days": ("Days since the water came back", "count"),
+    "count": ("Count", "count"),
+    "row": ("Row of the file", "count"),
+}
+TERMS: Columns = {
+    "term": ("Term", "text"),
+    "estimate": ("Estimate", "number"),
+    "se": ("Error, observed information", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "p": ("p", "p"),
+    "cluster_se": ("Error by group", "number"),
+    "cluster_low": ("From, by group", "number"),
+    "cluster_high": ("To, by group", "number"),
+    "cluster_p": ("p, by group", "p"),
+}
+COUNT_ROWS: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "effort": ("Effort", "number"),
+    "discharge_m3s": ("Discharge that day", "discharge"),
+    "cycle": ("Group", "count"),
+}
+LEFT_OUT: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "reason": ("Left out because", "text"),
+}
+FILES: Columns = {
+    "file": ("File", "text"),
+    "used_for": ("Used for", "text"),
+    "format": ("Format", "text"),
+    "station": ("Station", "text"),
+    "series": ("Series", "text"),
+    "step": ("Step", "text"),
+    "unit": ("Unit", "text"),
+    "unit_from": ("Unit known from", "text"),
+    "clock": ("Clock", "text"),
+    "retrieved": ("Retrieved", "text"),
+    "sha256": ("SHA-256 of the file", "text"),
+}
+GAUGES: Columns = {
+    "gauge": ("Gauge", "text"),
+    "first": ("First day", "day"),
+    "last": ("Last day", "day"),
+    "days": ("Days", "count"),
+    "days_missing": ("Without a value", "count"),
+    "gaps": ("Gaps", "count"),
+    "provisional_days": ("Provisional days", "count"),
+    "minimum_m3s": ("Lowest", "discharge"),
+    "maximum_m3s": ("Highest", "discharge"),
+    "error_percent": ("Error, % in 95 of 100", "number"),
+}
+FLOWS: Columns = {
+    "flow": ("Combined discharge", "text"),
+    "members": ("Sum of", "text"),
+    "first": ("First day", "day"),
+    "last": ("Last day", "day"),
+    "days_missing": ("Days not known", "count"),
+    "days_bridged": ("Days bridged", "count"),
+    "bridge_gaps_days": ("Bridges gaps up to, days", "count"),
+}
+OUTLETS: Columns = {
+    "outlet": ("Outlet", "text"),
+    "title": ("Name", "text"),
+    "flow": ("Depends on", "text"),
+    "stops_below": ("Stops below", "text"),
+    "restarts_above": ("Restarts at", "text"),
+    "dry_spells": ("Dry spells", "count"),
+}
+VISIT_KINDS: Columns = {
+    "outlet": ("Outlet", "text"),
+    "counted": ("Counted", "count"),
+    "searched-uncounted": ("Searched, not counted", "count"),
+    "not-searched": ("Not searched", "count"),
+    "dry": ("Dry", "count"),
+    "first": ("First visit", "day"),
+    "last": ("Last visit", "day"),
+}
+GAPS: Columns = {
+    "gauge": ("Gauge", "text"),
+    "first": ("First day without a value", "day"),
+    "last": ("Last day without a value", "day"),
+    "days": ("Days", "count"),
+}
+MARKS: Columns = {
+    "gauge": ("Gauge", "text"),
+    "file": ("File", "text"),
+    "mark": ("Mark of the agency", "text"),
+    "rows": ("Rows", "count"),
+}
+PROBLEMS: Columns = {
+    "file": ("File", "text"),
+    "row": ("Row or key", "text"),
+    "column": ("Column", "text"),
+    "value": ("Found", "text"),
+    "expected": ("Expected", "text"),
+}
+CENSORINGS = {
+    "left": "found by the first search",
+    "interval": "found between two searches",
+    "right": "not found",
+}

@@ -1,0 +1,217 @@
+"""A dashboard on the demo workspace and a real browser to look at it with."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+DEMO = ROOT / "demo_data" / "quillmere"
+ARTEFACTS = ROOT / "test-artefacts"
+NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge", "microsoft-edge")
+ARGUMENTS = (
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync", "--disable-default-apps", "--disable-dev-shm-usage", "--mute-audio",
+)  # fmt: skip
+IDLE = '[data-testid="stApp"][data-test-script-state="notRunning"][data-test-connection-state="CONNECTED"]'
+SETTLED = """() => { const q = s => document.querySelector(s);
+  const busy = '[data-testid="stSkeleton"],[data-testid="stAppSkeleton"],[data-testid="stSpinner"]';
+  return !q('[data-stale="true"]') && !q(busy)
+    && [...document.querySelectorAll('[data-testid="stPlotlyChart"]')].every(e => e.querySelector('.main-svg')); }"""
+#: A cold deep link makes the page look for the server below its own address first; both answers are 404 by design.
+PROBES = ("/_stcore/health", "/_stcore/host-config")
+DESKTOP = {"viewport": {"width": 1280, "height": 800}}
+PHONE = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2}
+
+
+def find_chromium() -> str | None:
+    """A browser on this machine, or None."""
+    asked = os.environ.get("BROWSER_PATH")
+    return asked or next((found for name in NAMES if (found := shutil.which(name))), None)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A headless Chromium; the tests are skipped where there is none, and fail in CI."""
+    path = find_chromium()
+    if path is None:
+        reason = "no Chromium, Chrome or Edge was found on this machine"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, headless=True, args=list(ARGUMENTS))
+        yield browser
+        browser.close()
+
+
+@contextmanager
+def serving(workspace: Path, log: Path) -> Iterator[str]:
+    """The dashboard on a workspace through the command line, as a person starts it; gives its address."""
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        port = s.getsockname()[1]
+    command = [sys.executable, "-m", "dashboard.cli", "serve", str(workspace), "--port", str(port)]
+    with log.open("wb") as out:
+        server = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, cwd=ROOT)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        until = time.monotonic() + 60
+        while True:
+            try:
+                with urllib.request.urlopen(f"{address}/_stcore/health") as answer:
+                    if answer.read() == b"ok":
+                        break
+            except (urllib.error.URLError, ConnectionError):
+                pass
+            if server.poll() is not None or time.monotonic() > until:
+                pytest.fail(f"the dashboard did not start:\n{log.read_text()}")
+            time.sleep(0.1)
+        yield address
+    finally:
+        server.terminate()
+        try:
+            server.wait(10)
+        except subprocess.TimeoutExpired:
+            server.kill()
+            server.wait(10)
+
+
+@pytest.fixture(scope="session")
+def dashboard_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a dashboard on the demo workspace."""
+    with serving(DEMO, tmp_path_factory.mktemp("server") / "log.txt") as address:
+        yield address
+
+
+def settle(page: Any, timeout: float = 30_000) -> None:
+    """Wait until nothing runs and every picture is drawn."""
+    page.wait_for_selector(IDLE, state="attached", timeout=timeout)
+    page.wait_for_function(SETTLED, timeout=timeout)
+
+
+class Tab:
+    """One browser tab on the dashboard: what it ran, what it received, and everything that went wrong in it."""
+
+    def __init__(self, page: Any, address: str) -> None:
+        self.page, self.address = page, address
+        self.runs, self.received = 0, 0
+        self.wrong: list[tuple[object, ...]] = []
+        page.on("websocket", lambda w: w.on("framereceived", self._frame))
+        page.on("console", self._console)
+        page.on("pageerror", lambda e: self.wrong.append(("page error", str(e))))
+        page.on("requestfailed", lambda r: self.wrong.append(("failed", r.url)))
+        page.on("response", self._response)
+        page.on("request", self._request)
+
+    def _frame(self, frame: str | bytes) -> None:
+        from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+
+        if isinstance(frame, str):
+            return
+        self.received += len(frame)
+        message = ForwardMsg.FromString(frame)
+        done = (ForwardMsg.FINISHED_SUCCESSFULLY, ForwardMsg.FINISHED_FRAGMENT_RUN_SUCCESSFULLY)
+        if message.WhichOneof("type") == "script_finished" and message.script_finished in done:
+            self.runs += 1
+
+    def _console(self, message: Any) -> None:
+        if message.type == "error" and not str(message.location.get("url", "")).endswith(PROBES):
+            self.wrong.append(("console", message.text))
+
+    def _response(self, response: Any) -> None:
+        if response.status >= 400 and not response.url.endswith(PROBES):
+            self.wrong.append(("http", response.status, response.url))
+
+    def _request(self, request: Any) -> None:
+        if not request.url.startswith((self.address, self.address.replace("http", "ws"), "data:", "blob:")):
+            self.wrong.append(("outside", request.url))
+
+    def open(self, path: str) -> None:
+        # A page that has not begun to run is idle too: wait for a run of its own.
+        self.act(lambda: self.page.goto(f"{self.address}{path}"), timeout=60)
+
+    def reload(self) -> None:
+        self.act(self.page.reload, timeout=60)
+
+    def act(self, do: Callable[[], object], timeout: float = 30) -> None:
+        """Do something that causes a run of the page, and return when that run is over and drawn."""
+        before, start = self.runs, time.monotonic()
+        do()
+        while self.runs <= before:
+            if time.monotonic() - start > timeout:
+                pytest.fail("nothing ran after the action")
+            self.page.wait_for_timeout(10)
+        settle(self.page)
+
+    def sideways(self) -> int:
+        """How far the page can be moved sideways [px]."""
+        return int(
+            self.page.evaluate(
+                """() => Math.max(...[document.scrollingElement, document.querySelector('[data-testid="stMain"]')]
+                .map(e => e.scrollWidth - e.clientWidth))"""
+            )
+        )
+
+    def picture(self, name: str, height: int) -> None:
+        """The whole page as a PNG: the page scrolls inside itself, so the window is made tall."""
+        ARTEFACTS.mkdir(exist_ok=True)
+        size = self.page.viewport_size
+        self.page.set_viewport_size({"width": size["width"], "height": height})
+        self.page.wait_for_timeout(200)
+        settle(self.page)
+        self.page.screenshot(path=str(ARTEFACTS / f"{name}.png"), scale="css")
+        self.page.set_viewport_size(size)
+
+
+@pytest.fixture(scope="session")
+def screens(chromium: Any) -> Iterator[Callable[[str, str], Any]]:
+    """One browser window for each screen and scheme: the second page in it finds the program's own files kept."""
+    opened: dict[tuple[str, str], Any] = {}
+
+    def screen_of(screen: str, scheme: str) -> Any:
+        if (screen, scheme) not in opened:
+            settings = PHONE if screen == "phone" else DESKTOP
+            opened[screen, scheme] = chromium.new_context(
+                **settings, color_scheme=scheme, reduced_motion="reduce", locale="en-GB", timezone_id="Europe/London",
+                accept_downloads=True,
+            )  # fmt: skip
+        return opened[screen, scheme]
+
+    yield screen_of
+    for context in opened.values():
+        context.close()
+
+
+@pytest.fixture
+def tab(screens: Callable[[str, str], Any], dashboard_address: str) -> Iterator[Callable[..., Tab]]:
+    """Opens tabs, each a session of its own: `tab("phone", "dark")`."""
+    opened = []
+
+    def new(screen: str = "desktop", scheme: str = "light", address: str = dashboard_address) -> Tab:
+        page = screens(screen, scheme).new_page()
+        opened.append(page)
+        return Tab(page, address)
+
+    yield new
+    for page in opened:
+        page.close()
+
+
+def sidebar(page: Any) -> str:
+    """Whether the side bar is open or closed."""
+    return "closed" if page.get_by_test_id("stSidebar").get_attribute("data-collapsed") == "true" else "open"
