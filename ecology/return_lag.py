@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from ecology.missed_animals_searches import SpellSearches
 from hydro.dry_spells import DrySpells
 
 CENSORINGS = ("left", "interval", "right")
@@ -43,16 +44,33 @@ class ReturnLags:
         low = np.where(used["from_start"], -1.0, used["low_days"].to_numpy(np.float64))
         return low, used["high_days"].fillna(np.inf).to_numpy(np.float64)
 
+    def histories(self) -> list[SpellSearches]:
+        """Every search after each dry spell, for fits that allow for missed animals."""
+        found = []
+        for i, lag in enumerate(self.lags.itertuples(index=False)):
+            made = self.searches[self.searches["spell"] == i]
+            found.append(
+                SpellSearches(
+                    days=made["days"].to_numpy(np.int64),
+                    found=(made["count"] > 0).to_numpy(),
+                    effort=made["effort"].to_numpy(np.float64),
+                    restart_slack=float((lag.restart_latest - lag.restart).days),
+                )
+            )
+        return found
+
 
 def return_lags(dry: DrySpells, visits: pd.DataFrame, today: pd.Timestamp) -> ReturnLags:
     """Intervals for the return after each joined dry spell.
 
-    visits  the outlet's rows (columns date, kind, count); only visits that counted, at a surface that was not dry,
-            are searches; rows of one day are one search
+    visits  the outlet's rows (columns date, kind, count, effort, row); only visits that counted, at a surface that
+            was not dry, are searches; rows of one day are one search
     today   nothing later is used
     """
     counted = visits[(visits["kind"] == "counted") & (visits["date"] <= today)]
-    by_day = counted.groupby("date", as_index=False).agg(count=("count", "sum"), row=("row", "min"))
+    by_day = counted.groupby("date", as_index=False).agg(
+        count=("count", "sum"), row=("row", "min"), effort=("effort", lambda e: e.sum(skipna=False))
+    )
     by_day["date"] = pd.to_datetime(by_day["date"])  # a table without rows carries no type of its own
     joined, rows, searches, still_dry, unseen = dry.joined, [], [], 0, 0
     for i in range(len(joined)):

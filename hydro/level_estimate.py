@@ -16,7 +16,8 @@ class Level:
     """A level [m³/s] with its interval; None = cannot be said (no value) or unbounded (no low or high), see `why`.
 
     `inflation` is the factor by which the variance was widened; `boot_low_m3s` and `boot_high_m3s` are the
-    percentile interval of a bootstrap of whole episodes, a check; `boot_failed` counts its draws without a level.
+    percentile interval of a bootstrap of whole episodes, a check on gross errors and too narrow to report (simulated
+    coverage 0.70 to 0.94 for 0.95); `boot_failed` counts its draws without a level.
     """
 
     value_m3s: float | None

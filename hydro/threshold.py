@@ -11,6 +11,11 @@ larger of the two group-robust variance ratios. Weighting each sighting by 1 / (
 left: it lets long episodes far from the level swamp the few sightings near it, and moved the level upward.
 Where the states are separated the logistic width comes from the penalty: the bracket is then what the data say, the
 interval is made to hold it, and a level that the penalty pulled out of it is put back in its middle.
+
+In simulations (tests/benchmarks/bench_threshold.py has the table) 95 % intervals held the level on the published scale
+in 92 to 98.4 % of the series of each kind, but in all where separated readings hardly erred and in only three quarters
+of the few long series that came out separated although readings err by 10 %. They held the physical level less often,
+in the worst case in 78 %: where nearly all of the discharge error wanders slowly.
 """
 
 from __future__ import annotations

@@ -11,29 +11,41 @@ import pandas as pd
 from dashboard.answers.answer import Header, Table, by_name, header, interval, iso, number
 from dashboard.workspace import Workspace
 from ecology.interval_censored import Npmle, npmle
+from ecology.interval_fits import IntervalFit, fit_intervals
+from ecology.interval_likelihood import Distribution
+from ecology.missed_animals import Estimate, MissedAnimalsFit, fit_missed_animals
+from ecology.not_estimable import NotEstimable
 from ecology.npmle_bootstrap import BootstrapBands, bootstrap_npmle
 from ecology.return_lag import FEWEST_SPELLS, ReturnLags, return_lags
+from ecology.returned_by import returned_by_interval
 
 DAYS = (7, 14, 30, 60, 90, 180)
 DRAWS = 500
-FACE_VALUE = (
-    "first finds are taken at face value: a search that finds none does not prove absence, so the true lags are as "
-    "long or shorter"
-)
-NO_FITS = "fits with a shape are not computed by this version"
-NO_DETECTION = "lags that allow for missed animals are not computed by this version"
+#: Shapes fitted to the intervals at face value.
+SHAPES: tuple[Distribution, ...] = ("weibull", "lognormal", "loglogistic")
+FACE_VALUE = "curve, returned_by, median_days and fits take first finds at face value"
+ELAPSED = "days elapsed from the start of the first running day: day d covers (d, d + 1]"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class OutletReturns:
-    """One outlet's lags; `lags` is None where `why` says so, `curve` and `bands` where `why_no_curve` does."""
+    """One outlet's lags.
+
+    `lags` is None where `why` says so, `curve` and `bands` where `why_no_curve` does, `corrected` (allowing for missed
+    animals) where `why_not_corrected` does. `fits` has a fit or the reason for its absence by shape.
+    """
 
     outlet: str
     title: str
     lags: ReturnLags | None
     curve: Npmle | None
     bands: BootstrapBands | None
+    returned_low: np.ndarray
+    returned_high: np.ndarray
+    fits: dict[str, IntervalFit | str]
+    corrected: MissedAnimalsFit | None
     why: str | None = None
+    why_not_corrected: str | None = None
     why_no_curve: str | None = None
 
     @property
@@ -82,9 +94,9 @@ class ReturnsAnswer:
             "returned_by": self._returned_by(o),
             "median_days": self._median(o),
             "why_no_curve": o.why_no_curve,
-            "fits": None,
-            "why_no_fits": NO_FITS,
-            "allowing_for_missed_animals": {"why": NO_DETECTION},
+            "fits": {name: _fit(fit) for name, fit in o.fits.items()},
+            "fits_count": ELAPSED,
+            "allowing_for_missed_animals": _corrected(o),
         }
 
     def _curve(self, o: OutletReturns) -> list[dict[str, object]] | None:
@@ -107,7 +119,7 @@ class ReturnsAnswer:
                 "least": least,
                 "most": most,
             }
-            entry |= {"low": float(b.low[i]), "high": float(b.high[i]), "level": b.level}
+            entry |= {"low": float(o.returned_low[i]), "high": float(o.returned_high[i]), "level": b.level}
             if not exact:
                 entry["why"] = "between visits the curve is not defined; it lies between least and most"
             found.append(entry)
@@ -121,6 +133,53 @@ class ReturnsAnswer:
         why = None if np.isfinite(high) else "fewer than half of the spells are known to have seen animals again"
         out = interval(high, max(b.quantile_low, 0.0), b.quantile_high, self.level, why)
         return out | {"between": [max(low, 0.0), number(high)]}
+
+
+def _fit(fit: IntervalFit | str) -> dict[str, object]:
+    if isinstance(fit, str):
+        return {"why": fit}
+    return {
+        **{name: float(value) for name, value in fit.parameters.items()},
+        "log_likelihood": fit.log_likelihood,
+        "aic": fit.aic,
+        "median_days": interval(fit.median, fit.median_low, fit.median_high, fit.level),
+    }
+
+
+def _corrected(o: OutletReturns) -> dict[str, object]:
+    c = o.corrected
+    if c is None:
+        return {"why": o.why_not_corrected}
+    assumed = [
+        {"detection": m.detection, "median_days": _estimate(m.median_days, c.level), "why": m.why}
+        for m in c.medians_by_detection
+    ]
+    out: dict[str, object] = {
+        "medians_by_detection": assumed,
+        "caveats": list(c.caveats),
+        "n_spells": c.n_spells,
+        "n_searches": c.n_searches,
+        "n_effort_unknown": c.n_effort_unknown,
+        "typical_effort": number(c.typical_effort),
+        "counted": ELAPSED,
+    }
+    if c.why is not None or c.parameters is None:
+        return {"why": c.why, **out}
+    return {
+        "detection_per_visit": _estimate(c.detection, c.level),
+        "median_days": _estimate(c.median_days, c.level),
+        "fit": {
+            "distribution": c.distribution,
+            **c.parameters,
+            "log_likelihood": c.log_likelihood,
+            "aic": c.aic,
+        },
+        **out,
+    }
+
+
+def _estimate(e: Estimate | None, level: float) -> dict[str, object] | None:
+    return None if e is None else interval(e.value, e.low, e.high, level)
 
 
 def _lag(row: dict) -> dict[str, object]:
@@ -158,13 +217,44 @@ def _outlet(workspace: Workspace, id: str, level: float, seed: int, draws: int) 
         why = "its discharge is never known"
     elif workspace.visits is None:
         why = "the workspace names no visits"
+    none = np.zeros(0)
     if why is not None or dry is None or workspace.visits is None:
-        return OutletReturns(outlet=id, title=title, lags=None, curve=None, bands=None, why=why)
+        return OutletReturns(
+            outlet=id, title=title, lags=None, curve=None, bands=None, returned_low=none, returned_high=none, fits={},
+            corrected=None, why=why, why_not_corrected=why,
+        )  # fmt: skip
     lags = return_lags(dry, workspace.visits.at(id), workspace.as_of)
     low, high = lags.intervals()
     if len(low) < FEWEST_SPELLS:
         few = f"{len(low)} spells with searches after them; a curve needs at least {FEWEST_SPELLS}"
-        return OutletReturns(outlet=id, title=title, lags=lags, curve=None, bands=None, why_no_curve=few)
-    curve = npmle(low, high)
+        return OutletReturns(
+            outlet=id, title=title, lags=lags, curve=None, bands=None, returned_low=none, returned_high=none,
+            fits=dict.fromkeys(SHAPES, few), corrected=None, why_no_curve=few, why_not_corrected=few,
+        )  # fmt: skip
     bands = bootstrap_npmle(low, high, draws=draws, seed=seed, days=np.array(DAYS, float), level=level)
-    return OutletReturns(outlet=id, title=title, lags=lags, curve=curve, bands=bands)
+    returned_low, returned_high = returned_by_interval(low, high, bands)
+    corrected, why_not = None, None
+    try:
+        corrected = fit_missed_animals(lags.histories(), distribution="lowest-aic", level=level)
+    except NotEstimable as error:
+        why_not = error.reason
+    return OutletReturns(
+        outlet=id,
+        title=title,
+        lags=lags,
+        curve=npmle(low, high),
+        bands=bands,
+        returned_low=returned_low,
+        returned_high=returned_high,
+        fits={shape: _shape(low, high, shape, level) for shape in SHAPES},
+        corrected=corrected,
+        why_not_corrected=why_not,
+    )
+
+
+def _shape(low: np.ndarray, high: np.ndarray, shape: Distribution, level: float) -> IntervalFit | str:
+    """A fit to whole days, day d being the time (d, d + 1]; or why there is none."""
+    try:
+        return fit_intervals(np.maximum(low, -1.0) + 1.0, high + 1.0, shape, level=level)
+    except NotEstimable as error:
+        return error.reason

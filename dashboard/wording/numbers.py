@@ -58,6 +58,11 @@ def days(n: float) -> str:
     return f"{text} ({whole / 7:.0f} weeks)" if 21 <= whole < 200 else text
 
 
+def days_only(n: float) -> str:
+    """A number of days without weeks, for ranges."""
+    return count_of(round(n), "day")
+
+
 def count_of(n: int, one: str, many: str | None = None) -> str:
     """“1 visit”, “3 visits”."""
     return f"{n:,}".replace(",", THIN) + f" {one if n == 1 else many or one + 's'}"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dashboard.wording import cautions
-from dashboard.wording.numbers import count_of, days, short_date
+from dashboard.wording.numbers import chance, count_of, days, days_only, short_date
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -15,27 +15,42 @@ if TYPE_CHECKING:
     from dashboard.answers.returns import OutletReturns, ReturnsAnswer
 
 FACE_VALUE = (
-    "First finds are taken at face value. A search that finds none does not prove absence, so animals may have been "
-    "back earlier than these figures say."
+    "The curve and the table take first finds at face value. A search that finds none does not prove absence, so animals may "
+    "have been back earlier than they say."
 )
 
 
 def answer(o: OutletReturns) -> str:
-    """The first sentence."""
+    """The first sentence: allowing for missed animals where that can be told."""
     if o.lags is None:
         return f"When animals come back to {o.title} cannot be said: {o.why}."
     if o.bands is None:
         return f"Too little is known about returns to {o.title} for a curve: {o.why_no_curve}."
+    c = o.corrected
+    if c is None or c.median_days is None or c.detection is None:
+        return face_value(o)
+    m = c.median_days
+    top = days_only(m.high) if np.isfinite(m.high) else "no upper limit"
+    return (
+        f"After half of the dry spells at {o.title} animals were back within about {days(m.value)} of the water's return "
+        f"({100 * c.level:g} % interval {days_only(m.low)} to {top}), allowing for searches that missed them."
+    )
+
+
+def face_value(o: OutletReturns) -> str:
+    """When animals were first found again, taking searches without a find for absence."""
+    if o.bands is None:
+        return ""
     low, high = o.bands.quantile_bounds
     n = o.n_informative
     if not np.isfinite(high):
         return f"After fewer than half of the {n} dry spells at {o.title} animals are known to have been seen again."
-    between = f"between {days(max(low, 0))} and {days(high)}" if high > max(low, 0) else f"by {days(high)}"
-    percent = f"{100 * o.bands.level:g}"
-    top = days(o.bands.quantile_high) if np.isfinite(o.bands.quantile_high) else "no upper limit"
+    low = max(low, 0.0)
+    between = f"between {days_only(low)} and {days(high)}" if high > low else f"by {days(high)}"
+    top = days_only(o.bands.quantile_high) if np.isfinite(o.bands.quantile_high) else "no upper limit"
     return (
         f"At {o.title} animals were first seen again {between} after the water returned in half of {n} dry spells "
-        f"({percent} % interval {days(max(o.bands.quantile_low, 0))} to {top})."
+        f"({100 * o.bands.level:g} % interval {days_only(max(o.bands.quantile_low, 0))} to {top})."
     )
 
 
@@ -43,7 +58,7 @@ def details(o: OutletReturns) -> list[str]:
     """What stands behind the first sentence."""
     if o.lags is None:
         return []
-    found = []
+    found = _missed(o)
     never = int((o.lags.lags["censoring"] == "right").sum())
     if never:
         found.append(
@@ -59,12 +74,41 @@ def details(o: OutletReturns) -> list[str]:
             f"{count_of(o.lags.unseen, 'spell')} ended in a gap of the record; water may have come and gone unseen."
         )
     if o.curve is not None:
-        slack = o.curve.max_gradient - o.curve.n
+        slack = max(o.curve.max_gradient - o.curve.n, 0.0)
         found.append(
             f"The curve is the exact nonparametric maximum likelihood estimate; its optimality condition holds to {slack:.1e}."
         )
+    shapes = [f"{name} {days_only(f.median)} (AIC {f.aic:.1f})" for name, f in o.fits.items() if not isinstance(f, str)]
+    if shapes:
+        found.append(f"Medians of smooth shapes fitted to the same intervals: {', '.join(shapes)}.")
     found.append(FACE_VALUE)
     return found
+
+
+def _missed(o: OutletReturns) -> list[str]:
+    """What allowing for missed animals rests on, and what other detections would make of it."""
+    c = o.corrected
+    if c is None:
+        why = o.why_not_corrected or ""
+        return [f"Missed animals could not be allowed for: {why.rstrip('.')}."] if o.bands is not None else []
+    found = []
+    if c.detection is not None and c.median_days is not None:
+        p = c.detection
+        found.append(
+            f"A search of typical effort finds animals that are there with a chance of {chance(p.value)} (interval "
+            f"{100 * p.low:.0f}–{100 * p.high:.0f}), judging by {count_of(c.after.searches, 'search', 'searches')} after first finds."
+        )
+        found.append(face_value(o))
+    elif c.why is not None:
+        found.append(f"Missed animals could not be allowed for: {c.why.rstrip('.')}.")
+    assumed = [
+        f"{days_only(m.median_days.value)} if {m.detection:g}"
+        for m in c.medians_by_detection
+        if m.median_days is not None
+    ]
+    if assumed:
+        found.append(f"The median would be, by how often a search finds what is there: {'; '.join(assumed)}.")
+    return [*found, *c.caveats]
 
 
 def lag_line(row: pd.Series) -> str:
@@ -79,7 +123,7 @@ def lag_line(row: pd.Series) -> str:
         return f"{start}: not found in {tries}, the last after {days(row['low_days'])}"
     if row["censoring"] == "left":
         return f"{start}: found by the first search, after {days(row['high_days'])}"
-    return f"{start}: found between {days(row['low_days'])} and {days(row['high_days'])}, {tries}"
+    return f"{start}: found between {days_only(row['low_days'])} and {days(row['high_days'])}, {tries}"
 
 
 def returned_by(o: OutletReturns) -> list[str]:
@@ -91,7 +135,7 @@ def returned_by(o: OutletReturns) -> list[str]:
     for i, day in enumerate(b.days.tolist()):
         least, most = round(100 * float(b.by_low[i])), round(100 * float(b.by_high[i]))
         value = f"{most} in 100" if least == most else f"between {least} and {most} in 100"
-        interval = f"{round(100 * float(b.low[i]))}–{round(100 * float(b.high[i]))}"
+        interval = f"{round(100 * float(o.returned_low[i]))}–{round(100 * float(o.returned_high[i]))}"
         found.append(f"seen again within {days(day)}: {value} (interval {interval})")
     return found
 

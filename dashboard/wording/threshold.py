@@ -81,7 +81,9 @@ def details(o: OutletLevel, header: Header) -> list[str]:
     elif e.one_sided is None:
         found.append(f"A separate restart level cannot be told: {e.restart_level.why}.")
     if len(e.contradictions):
-        found.append(f"{count_of(len(e.contradictions), 'sighting disagrees', 'sightings disagree')} with the level; each is listed.")
+        found.append(
+            f"{count_of(len(e.contradictions), 'sighting disagrees', 'sightings disagree')} with the level; each is listed."
+        )
     if len(e.left_out):
         found.append(
             f"{count_of(len(e.left_out), 'sighting')} could not be used, mostly for want of a discharge on that day."

@@ -1,6 +1,6 @@
 """How often the intervals of `estimate_level` hold the level that made the sightings.
 
-Run: python tests/benchmarks/bench_threshold.py [series per case, default 500]
+Run: python tests/benchmarks/bench_threshold.py [series per case, default 500] [seed, default 7]
 
 Each series is invented water (a quick and a slow store fed by showers with a season and wet and dry years), a sill
 that stops at a known level, a published discharge that errs by 10 % (95 % of values), part of it a rating error that
@@ -10,6 +10,28 @@ published   the level on the scale of the published record: where a long record 
             as dry, shifted by the mean rating error of this record. This is what `estimate_level` estimates.
 physical    the level that the true discharge is held against, which nobody can see through the published record
             better than its rating errors allow. Reported, not promised.
+
+The way of widening was chosen on series like those of seed 7, and the published target after the physical one had been
+seen to be missed; seed 20311 was looked at once, afterwards. Coverage of 95 % intervals, 500 series each (standard
+error about 0.01), seed 7 / seed 20311:
+
+                                             published        physical
+rating error of half a year's memory       0.964 / 0.978    0.884 / 0.914
+memory of a year                           0.958 / 0.970    0.840 / 0.876
+memory of 60 days                          0.968 / 0.984    0.926 / 0.942
+independent errors only                    0.984 / 0.984    0.962 / 0.958
+90 % of the error in the rating, a year    0.922 / 0.948    0.780 / 0.832
+often dry                                  0.982 / 0.984    0.916 / 0.930
+rarely dry                                 0.958 / 0.954    0.872 / 0.842
+  of these separated (12 / 15 series)      0.750 / 0.733
+eight spells                               0.954 / 0.960    0.902 / 0.900
+three spells                               0.970 / 0.964    0.920 / 0.910
+  of these separated (192 / 183 series)    0.969 / 0.945
+three spells, error 0.5 % (separated)      1.000 / 1.000    1.000 / 1.000
+restarts at 1.15 times: stop               0.940 / 0.966    0.956 / 0.964
+restarts at 1.15 times: restart            0.942 / 0.932    0.920 / 0.908
+
+The percentile bootstrap of episodes covers 0.70 to 0.94: a check on gross errors, not an interval to report.
 """
 
 from __future__ import annotations
@@ -140,9 +162,9 @@ def published_shift(case: Case, series: int = 60) -> float:
     return level_of(fit_logistic(np.column_stack((np.ones(len(x)), x)), y))
 
 
-def score(case: Case, number: int, draws: int) -> tuple[LevelEstimate, float]:
+def score(case: Case, number: int, draws: int, seed: int = 7) -> tuple[LevelEstimate, float]:
     """The estimate for one series, and the log of its level on the published scale."""
-    series = make_series(case, np.random.default_rng([7, number]))
+    series = make_series(case, np.random.default_rng([seed, number]))
     daily = daily_of(series) if case.restart_factor > 1 else None
     estimate = estimate_level(sightings_of(series), discharge_by_day=daily, draws=draws)
     span = slice(series.visits[0], series.visits[-1] + 1)
@@ -154,11 +176,11 @@ def covers(low: float | None, high: float | None, target_log: float) -> bool:
     return (low is None or low <= level) and (high is None or level <= high)
 
 
-def main(count: int) -> None:
+def main(count: int, seed: int) -> None:
     for case in CASES:
         rows = []
         for number in range(count):
-            estimate, target = score(case, number, draws=100)
+            estimate, target = score(case, number, draws=100, seed=seed)
             for kind, level, extra in (
                 ("stop", estimate.stop_level, 0.0),
                 ("restart", estimate.restart_level, math.log(case.restart_factor)),
@@ -201,4 +223,5 @@ def main(count: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 500)
+    arguments = [int(text) for text in sys.argv[1:]]
+    main(arguments[0] if arguments else 500, arguments[1] if len(arguments) > 1 else 7)

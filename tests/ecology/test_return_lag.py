@@ -23,10 +23,11 @@ def lags(discharge, searches, today=None, join_days=0):
             "kind": kinds.get(value, "counted") if not isinstance(value, int) else "counted",
             "count": float(value) if isinstance(value, int) else NAN,
             "row": number,
+            "effort": 30.0,
         }
         for number, (day, value) in enumerate(searches)
     ]
-    visits = pd.DataFrame(rows, columns=["date", "kind", "count", "row"])
+    visits = pd.DataFrame(rows, columns=["date", "kind", "count", "row", "effort"])
     return return_lags(dry, visits, index[-1] if today is None else index[0] + pd.Timedelta(days=today))
 
 
@@ -96,6 +97,14 @@ def test_a_gap_between_two_dry_stretches_may_have_hidden_a_return():
 def test_a_spell_that_is_running_on_has_no_lag_yet():
     result = lags([50, 30, 30], [])
     assert (result.still_dry, len(result.lags)) == (1, 0)
+
+
+def test_the_histories_hold_every_search_with_its_effort_and_the_slack_of_the_restart():
+    (spell,) = lags([50, 30, 30, NAN, NAN, NAN, *WET], [(8, 0), (12, 1), (15, 0)]).histories()
+    assert spell.days.tolist() == [5, 9, 12]
+    assert spell.found.tolist() == [False, True, False]
+    assert spell.effort.tolist() == [30, 30, 30]
+    assert spell.restart_slack == 3
 
 
 def test_without_any_dry_spell_there_are_no_intervals():
