@@ -89,6 +89,9 @@ def no_recharge_stop(
     horizon         days after `issued` beyond which no date is given
     rules           see `RecessionRules`; by default its own, within `WITHIN_TIMES` of present discharge and level
     """
+    if not 0 < level < 1 or horizon < 1 or not stop_level_m3s > 0:
+        raise ValueError("level lies between 0 and 1, horizon is at least 1, the stop level above 0")
+    issued = pd.Timestamp(issued).normalize()
     past = discharge_m3s.loc[:issued]
     last = past.last_valid_index()
 
@@ -116,8 +119,11 @@ def no_recharge_stop(
 
     def date(rate: float) -> pd.Timestamp | None:
         # The first whole day on which discharge lies below the level.
-        day = last + pd.Timedelta(days=math.floor(time_to_level(q0, stop_level_m3s, rate, model.exponent)) + 1)
-        return day if (day - issued).days <= horizon else None
+        days = time_to_level(q0, stop_level_m3s, rate, model.exponent)
+        # A very slow rate puts the day beyond any calendar: compare before a date is made of it.
+        if days >= (issued - last).days + horizon:
+            return None
+        return last + pd.Timedelta(days=math.floor(days) + 1)
 
     stop = date(median)
     return NoRechargeStop(

@@ -1,95 +1,34 @@
 """How fast the water goes down without recharge, and when it would reach a level.
 
-Recessions are picked from a daily series by stated rules and described by -dQ/dt = a Q^b: b = 1 is the exponential
+Recessions picked from a daily series (`recession_segments`) are described by -dQ/dt = a Q^b: b = 1 is the exponential
 recession (Maillet 1905), b = 1.5 Boussinesq's quadratic one (1904). The exact solution is used throughout. Each event
 has its own rate a: the spread between events, not the standard error of one pooled fit, says how unsure the next
 recession is. The exponential form holds unless a free exponent does better on events that were left out.
 
 Sources: Brutsaert & Nieber 1977, Water Resour. Res. 13:637-643; Vogel & Kroll 1996, Water Resour. Manage. 10:303-320
-(regression estimators, declining 3-day means); cited from memory.
+(regression estimators of the rate); cited from memory.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
-from hydro.scores import ensemble_crps
+from hydro.recession_segments import RecessionRules, Recessions, find_recessions
 from hydro.state_runs import Bools, Floats, Ints
 
-#: Exponents tried where the exponent is free.
+__all__ = ["RecessionModel", "RecessionRules", "Recessions", "find_recessions", "fit_recessions", "recession_path"]
+
+#: Exponents tried where the exponent is free; either end stands for "this or beyond".
 _EXPONENTS = np.round(np.arange(0.4, 3.01, 0.05), 2)
 #: Fewer events say nothing about the spread between them.
 LEAST_EVENTS = 3
-
-
-@dataclass(frozen=True, kw_only=True)
-class RecessionRules:
-    """What counts as a recession; `None` switches a rule off.
-
-    min_days       shortest recession, counted before its first part is dropped [days]
-    smooth_days    the mean over so many days must decline from day to day; 1 = the daily values themselves
-    drop_first     share of the days at the start that is left out, as fed by quick flow (from memory: 0.3)
-    least_ratio    discharge never falls below this share of the day before (from memory: 0.7)
-    at_most_m3s    days above this discharge are left out [m³/s]
-    """
-
-    min_days: int = 10
-    smooth_days: int = 3
-    drop_first: float = 0.3
-    least_ratio: float | None = 0.7
-    at_most_m3s: float | None = None
-
-    def __post_init__(self) -> None:
-        if self.min_days < 3 or self.smooth_days < 1 or not 0 <= self.drop_first < 1:
-            raise ValueError("a recession has at least 3 days, a mean at least 1, and less than all is dropped")
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Recessions:
-    """Recession events: `event[i]` numbers the event of the i-th day, `day` its date, `discharge_m3s` its value."""
-
-    event: Ints
-    day: pd.DatetimeIndex
-    discharge_m3s: Floats
-
-    @property
-    def n(self) -> int:
-        return 0 if len(self.event) == 0 else int(self.event[-1]) + 1
-
-
-def find_recessions(
-    discharge_m3s: pd.Series, *, unsure: pd.Series | None = None, rules: RecessionRules | None = None
-) -> Recessions:
-    """Recession events of a daily series [m³/s] (regular, NaN = not measured).
-
-    `unsure` marks days whose value was estimated or bridged (bool, same index): they end an event. A day belongs to
-    one where discharge is above 0, the smoothed discharge is below that of the day before, and the rules hold.
-    """
-    rules = RecessionRules() if rules is None else rules
-    q = discharge_m3s.to_numpy(np.float64).copy()
-    if unsure is not None:
-        q[unsure.to_numpy(bool)] = np.nan
-    smooth = pd.Series(q).rolling(rules.smooth_days).mean().to_numpy()
-    falls = np.zeros(len(q), dtype=bool)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        falls[1:] = (smooth[1:] < smooth[:-1]) & (q[1:] > 0)
-        if rules.least_ratio is not None:
-            falls[1:] &= q[1:] >= rules.least_ratio * q[:-1]
-        if rules.at_most_m3s is not None:
-            falls &= q <= rules.at_most_m3s
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], falls.astype(np.int8), [0]))))
-    start, stop = edges[::2], edges[1::2]
-    long = stop - start >= rules.min_days
-    start, stop = start[long], stop[long]
-    start = start + np.floor(rules.drop_first * (stop - start)).astype(np.int64)
-    rows = np.concatenate([np.arange(a, b) for a, b in zip(start, stop, strict=True)] or [np.zeros(0, np.int64)])
-    event = np.repeat(np.arange(len(start)), stop - start)
-    index = pd.DatetimeIndex(discharge_m3s.index)
-    return Recessions(event=event, day=index[rows], discharge_m3s=q[rows])
+#: ln discharge is followed no farther down than this below its start, so that a path run dry still has a distance.
+_FLOOR = 10.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -101,6 +40,7 @@ class RecessionModel:
                exponent (free fit of its own; NaN under 7 days)
     exponent_free, crps_exponential, crps_free, crps_difference_se   the comparison on left-out events: mean CRPS of
                ln discharge, and the standard error of their mean difference; NaN under 4 events
+    n_not_falling   events left out because a line fitted to them does not fall: so flat that noise decides
     """
 
     exponent: float
@@ -110,6 +50,7 @@ class RecessionModel:
     crps_exponential: float
     crps_free: float
     crps_difference_se: float
+    n_not_falling: int
 
     @property
     def k_days(self) -> float | None:
@@ -124,18 +65,25 @@ def fit_recessions(recessions: Recessions) -> RecessionModel | None:
     b = 1 only where, on events left out of the fit, the mean CRPS of ln discharge is better by more than its
     standard error between events.
     """
-    rates, misfit = _rates_by_exponent(recessions, np.concatenate(([1.0], _EXPONENTS)))
-    # An event whose fitted discharge does not fall has no rate.
-    falling = rates[0] > 0
+    if recessions.n < LEAST_EVENTS:
+        return None
+    # In units of its own typical discharge Q^(1-b) keeps its digits, however large or small the river.
+    typical = float(np.exp(np.mean(np.log(recessions.discharge_m3s))))
+    scaled = replace(recessions, discharge_m3s=recessions.discharge_m3s / typical)
+    exponents = np.concatenate(([1.0], _EXPONENTS))
+    rates, misfit = _rates_by_exponent(scaled, exponents)
+    # An event whose fitted discharge does not fall has no rate; near flat, the exponent decides whether it falls.
+    falling = rates.min(axis=0) > 0
     if falling.sum() < LEAST_EVENTS:
         return None
     rates, misfit = rates[:, falling], misfit[:, falling]
     free = int(np.argmin(misfit[1:].sum(axis=1))) + 1
-    crps = np.array(_crps_left_out(recessions, np.flatnonzero(falling), rates, misfit))
+    crps = _crps_left_out(scaled, np.flatnonzero(falling), rates, misfit)
     gain = crps[0] - crps[1]
     gain_se = float(gain.std(ddof=1) / math.sqrt(len(gain))) if len(gain) > LEAST_EVENTS else math.nan
     chosen = free if len(gain) > LEAST_EVENTS and gain.mean() > gain_se else 0
     known = len(gain) > LEAST_EVENTS
+    rates = rates * typical ** (1.0 - exponents[:, None])
     return RecessionModel(
         exponent=1.0 if chosen == 0 else float(_EXPONENTS[free - 1]),
         rates=rates[chosen],
@@ -144,7 +92,19 @@ def fit_recessions(recessions: Recessions) -> RecessionModel | None:
         crps_exponential=float(crps[0].mean()) if known else math.nan,
         crps_free=float(crps[1].mean()) if known else math.nan,
         crps_difference_se=gain_se,
+        n_not_falling=int((~falling).sum()),
     )
+
+
+def recession_path(q0_m3s: float, days: npt.ArrayLike, rate: float, exponent: float = 1.0) -> Floats:
+    """Discharge [m³/s] `days` after `q0_m3s` by the exact solution of -dQ/dt = `rate` Q^`exponent`.
+
+    Q^(1-b) = Q0^(1-b) + (b-1) a t, for b = 1 Q0 exp(-a t); with b < 1 it runs dry in finite time and stays at 0. Any
+    consistent unit of discharge will do. Raises ValueError for a start or a rate that is not above 0.
+    """
+    if not (q0_m3s > 0 and rate > 0):
+        raise ValueError("discharge and rate are above 0")
+    return np.exp(_untransformed(_transformed(np.array(q0_m3s), exponent) - rate * np.asarray(days), exponent))
 
 
 def _transformed(q: Floats, exponent: Floats | float) -> Floats:
@@ -164,37 +124,58 @@ def _untransformed(g: Floats, exponent: Floats | float) -> Floats:
 
 def _rates_by_exponent(recessions: Recessions, exponents: Floats) -> tuple[Floats, Floats]:
     """Rate of every event, and sum of squared misfits of ln discharge; both (exponents, events)."""
-    event, n = recessions.event, recessions.n
-    t = np.arange(len(event), dtype=np.float64)
-    count = np.bincount(event, minlength=n)
+    event = recessions.event
+    starts = np.flatnonzero(np.diff(event, prepend=-1))
+    count = np.diff(np.append(starts, len(event)))
     g = _transformed(recessions.discharge_m3s[None, :], exponents[:, None])
 
     def total(values: Floats) -> Floats:
-        return np.stack([np.bincount(event, weights=row, minlength=n) for row in np.atleast_2d(values)])
+        return np.add.reduceat(values, starts, axis=-1)
 
-    mean_t, mean_g = total(t) / count, total(g) / count
-    dt = t - mean_t[0][event]
+    dt = np.arange(len(event)) - starts[event] - (count[event] - 1) / 2.0
     slope = total(dt * g) / total(dt * dt)
-    fitted = _untransformed(mean_g[:, event] + slope[:, event] * dt, exponents[:, None])
-    error = np.clip(fitted - np.log(recessions.discharge_m3s), -10.0, 10.0)
+    fitted = _untransformed((total(g) / count)[:, event] + slope[:, event] * dt, exponents[:, None])
+    error = np.clip(fitted - np.log(recessions.discharge_m3s), -_FLOOR, _FLOOR)
     return -slope, total(error**2)
 
 
-def _crps_left_out(recessions: Recessions, kept: Ints, rates: Floats, misfit: Floats) -> tuple[Floats, Floats]:
-    """Mean CRPS of ln discharge along each event, forecast from its first day by the other events' rates."""
+def _crps_left_out(recessions: Recessions, kept: Ints, rates: Floats, misfit: Floats) -> Floats:
+    """Mean CRPS of ln discharge along each event, forecast from its first day by the other events' rates.
+
+    Two rows: b = 1, and the exponent that fits the other events best.
+    """
     exponents = np.concatenate(([1.0], _EXPONENTS))
-    out = np.zeros((2, len(kept)))
-    for j, event in enumerate(kept.tolist()):
-        q = recessions.discharge_m3s[recessions.event == event]
-        others = np.arange(len(kept)) != j
-        best = int(np.argmin(misfit[1:, others].sum(axis=1))) + 1
-        days = np.arange(1, len(q))
-        for k, form in enumerate((0, best)):
-            b = exponents[form]
-            g = _transformed(q[:1], b) - rates[form, others][None, :] * days[:, None]
-            members = np.maximum(_untransformed(g, b), np.log(q[0]) - 10.0)
-            out[k, j] = ensemble_crps(members, np.log(q[1:])).mean()
-    return out[0], out[1]
+    place = np.full(recessions.n, -1)
+    place[kept] = np.arange(len(kept))
+    own = place[recessions.event]
+    start = np.flatnonzero(np.diff(recessions.event, prepend=-1))[recessions.event]
+    days = np.arange(len(own)) - start
+    ahead = (own >= 0) & (days > 0)
+    own, days, q0, q = own[ahead], days[ahead], recessions.discharge_m3s[start[ahead]], recessions.discharge_m3s[ahead]
+    best = np.argmin(misfit[1:].sum(axis=1)[:, None] - misfit[1:], axis=0) + 1
+    score = np.empty((2, len(own)))
+    for k, form in enumerate((np.zeros(len(kept), np.int64), best)):
+        for f in np.unique(form).tolist():
+            rows = np.flatnonzero(form[own] == f)
+            # Blocks that stay within the processor's cache.
+            for block in np.array_split(rows, max(1, len(rows) * len(kept) // 50_000)):
+                score[k, block] = _path_crps(q0[block], days[block], q[block], own[block], rates[f], exponents[f])
+    n = np.bincount(own, minlength=len(kept))
+    return np.stack([np.bincount(own, weights=row, minlength=len(kept)) / n for row in score])
+
+
+def _path_crps(q0: Floats, days: Ints, q: Floats, own: Ints, rates: Floats, exponent: float) -> Floats:
+    """CRPS of ln `q`, `days` after `q0`, forecast by all `rates` but the one at `own`; one a row."""
+    n = len(rates)
+    order = np.argsort(-rates)  # the faster, the lower: every row of x is sorted
+    g = _transformed(q0, exponent)[:, None] - days[:, None] * rates[order]
+    x = np.maximum(_untransformed(g, exponent), (np.log(q0) - _FLOOR)[:, None])
+    of_own = np.take_along_axis(x, np.argsort(order)[own][:, None], axis=1)
+    seen = np.log(q)[:, None]
+    # Sums over all members less what the left-out one has a part in.
+    error = np.abs(x - seen).sum(axis=1) - np.abs(of_own - seen)[:, 0]
+    pairs = 2.0 * (x @ np.arange(1.0 - n, n, 2.0) - np.abs(x - of_own).sum(axis=1))
+    return error / (n - 1) - pairs / (2.0 * (n - 1) ** 2)
 
 
 def _events(recessions: Recessions, falling: Bools, rates: Floats, misfit: Floats, chosen: int) -> pd.DataFrame:

@@ -16,9 +16,35 @@ import numpy as np
 from hydro.state_runs import Floats
 
 
+def _judged(chance: Floats, happened: Floats) -> tuple[Floats, Floats]:
+    """Chances and outcomes as they can be judged.
+
+    Raises ValueError unless there are as many chances in [0, 1] as outcomes of 0 or 1, and at least one. An unknown
+    outcome (NaN) is neither: leave such forecasts out before.
+    """
+    p, o = np.asarray(chance, np.float64), np.asarray(happened, np.float64)
+    if p.ndim != 1 or p.shape != o.shape or len(p) == 0:
+        raise ValueError("a score needs one outcome a forecast, and at least one")
+    if not ((p >= 0) & (p <= 1)).all() or not ((o == 0) | (o == 1)).all():
+        raise ValueError("chances lie between 0 and 1, outcomes are 0 or 1")
+    return p, o
+
+
 def brier(chance: Floats, happened: Floats) -> float:
-    """Mean squared difference between the chance given and what happened (0 or 1); 0 is perfect."""
-    return float(np.mean((np.asarray(chance, np.float64) - happened) ** 2))
+    """Mean squared difference between the chance given and what happened (0 or 1); 0 is perfect.
+
+    Raises ValueError for a chance outside [0, 1] or an outcome other than 0 or 1, as do the scores below.
+    """
+    p, o = _judged(chance, happened)
+    return float(np.mean((p - o) ** 2))
+
+
+def skill_score(score: float, reference: float, *, perfect: float = 0.0) -> float | None:
+    """Share of the way from the reference's score to the perfect one: 1 perfect, 0 no better, below 0 worse.
+
+    None where the reference is perfect already.
+    """
+    return _ratio(reference - score, reference - perfect)
 
 
 def fair_ensemble_brier(n_yes: Floats, n_members: Floats, happened: Floats) -> float:
@@ -27,7 +53,10 @@ def fair_ensemble_brier(n_yes: Floats, n_members: Floats, happened: Floats) -> f
     For comparing ensembles of different sizes, each of at least 2 members; users saw the plain score.
     """
     k, m = np.asarray(n_yes, np.float64), np.asarray(n_members, np.float64)
-    return float(np.mean((k / m - happened) ** 2 - k * (m - k) / (m**2 * (m - 1))))
+    if k.shape != m.shape or not (m >= 2).all():
+        raise ValueError("a fair score needs at least 2 members in each ensemble")
+    _, o = _judged(k / m, happened)
+    return float(np.mean((k / m - o) ** 2 - k * (m - k) / (m**2 * (m - 1))))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,8 +74,13 @@ class BrierParts:
 
 
 def brier_parts(chance: Floats, happened: Floats, edges: Floats | None = None) -> BrierParts:
-    """Murphy's three parts, over equal chances or over the bins between `edges` (each with its lower edge)."""
-    p, o = np.asarray(chance, np.float64), np.asarray(happened, np.float64)
+    """Murphy's three parts, over equal chances or over the bins between `edges`.
+
+    Edges increase and span the chances; a bin holds its lower edge, the last one both.
+    """
+    p, o = _judged(chance, happened)
+    if edges is not None and not ((np.diff(edges) > 0).all() and edges[0] <= p.min() and p.max() <= edges[-1]):
+        raise ValueError("edges increase and span the chances")
     if edges is None:
         _, group = np.unique(p, return_inverse=True)
     else:
@@ -71,7 +105,8 @@ def brier_parts(chance: Floats, happened: Floats, edges: Floats | None = None) -
 
 def area_under_roc(chance: Floats, happened: Floats) -> float | None:
     """Chance that a case that happened was given the higher chance, ties counting half; None without both kinds."""
-    p, yes = np.asarray(chance, np.float64), np.asarray(happened, bool)
+    p, o = _judged(chance, happened)
+    yes = o == 1
     if yes.all() or not yes.any():
         return None
     values, group = np.unique(p, return_inverse=True)
@@ -84,6 +119,8 @@ def ensemble_crps(members: Floats, observed: Floats, *, fair: bool = False) -> F
     """Continuous ranked probability score of ensembles (last axis; 2 members at least where `fair`), in their unit."""
     x = np.sort(np.asarray(members, np.float64), axis=-1)
     m = x.shape[-1]
+    if m < (2 if fair else 1):
+        raise ValueError("an ensemble has at least 1 member, for a fair score at least 2")
     error = np.mean(np.abs(x - np.asarray(observed, np.float64)[..., None]), axis=-1)
     # The sum of |xi - xj| over all ordered pairs, from the sorted members.
     spread = 2.0 * np.sum((2 * np.arange(1, m + 1) - m - 1) * x, axis=-1)
@@ -91,7 +128,9 @@ def ensemble_crps(members: Floats, observed: Floats, *, fair: bool = False) -> F
 
 
 def normal_crps(mean: float, sd: float, observed: float) -> float:
-    """CRPS of a normal distribution (`sd` > 0)."""
+    """CRPS of a normal distribution, in the unit of the observation. Raises ValueError unless `sd` is above 0."""
+    if not sd > 0:
+        raise ValueError("sd lies above 0")
     z, normal = (observed - mean) / sd, NormalDist()
     return sd * (z * (2.0 * normal.cdf(z) - 1.0) + 2.0 * normal.pdf(z) - 1.0 / math.sqrt(math.pi))
 
@@ -109,6 +148,10 @@ class Contingency:
     false_alarms: int
     misses: int
     correct_negatives: int
+
+    def __post_init__(self) -> None:
+        if min(self.hits, self.false_alarms, self.misses, self.correct_negatives) < 0:
+            raise ValueError("counts are at least 0")
 
     @property
     def n(self) -> int:
@@ -184,7 +227,13 @@ class Contingency:
         return _ratio(lf - lh - lmf + lmh, lf + lh + lmf + lmh)
 
     def relative_value(self, cost_over_loss: float) -> float | None:
-        """Saving by acting on the alarms, as a share of the saving by perfect knowledge; `cost_over_loss` in (0, 1)."""
+        """Saving by acting on the alarms, as a share of the saving by perfect knowledge.
+
+        `cost_over_loss`, in (0, 1), is what acting costs over what it saves where the event comes. None where the
+        event always or never came. Raises ValueError for a ratio out of range.
+        """
+        if not 0 < cost_over_loss < 1:
+            raise ValueError("cost_over_loss lies between 0 and 1")
         h, f, base = (
             self.probability_of_detection,
             self.probability_of_false_detection,

@@ -63,6 +63,8 @@ def no_recharge_sentence(o: OutletOutlook) -> str:
     if n.earliest is not None:
         span = f" ({100 * n.level:g} % of recessions between {short_date(n.earliest)} and "
         span += f"{short_date(n.latest)})" if n.latest is not None else "more than a year)"
+    if n.stop_date <= o.ahead.issued:
+        return f"Without any water added since the last reading it would have stopped already, about {long_date(n.stop_date)}{span}."
     return f"If no water were added it would stop about {long_date(n.stop_date)}{span}."
 
 

@@ -128,6 +128,13 @@ def test_outlook_keeps_the_contract_and_its_chances_are_chances(capsys):
     assert grotto["days"] is None and "no stop level" in grotto["why"]
 
 
+def test_a_stop_that_lies_before_today_is_not_told_as_one_to_come(capsys, demo):
+    replace(demo / "workspace.toml", 'as_of = "2025-10-19"', 'as_of = "2025-12-05"')
+    text = run(capsys, "outlook", demo, "--outlet", "ledge")[1]
+    assert "would have stopped already" in text
+    assert "it would stop about" not in text
+
+
 def test_an_outlook_never_changes_when_later_rows_do(capsys, demo):
     early = run(capsys, "outlook", demo, "--json", "--outlet", "ledge", "--as-of", "2019-06-01")[1]
     path = demo / "discharge" / "mill_daily.txt"

@@ -13,7 +13,7 @@ from hydro.analogues import run_rule
 from hydro.first_passage import passed_by
 from hydro.no_recharge import boussinesq_rate, no_recharge_stop, released_volume_m3, time_to_level
 from hydro.outlook_record import StateRule
-from hydro.recession import RecessionRules, find_recessions, fit_recessions
+from hydro.recession import RecessionRules, find_recessions, fit_recessions, recession_path
 from hydro.state_runs import DRY, RUNNING
 
 # ---- time to a level; discharge may be in any unit, here ft³/s ----
@@ -47,6 +47,27 @@ def test_boussinesqs_quadratic_recession_is_exponent_one_and_a_half() -> None:
 @pytest.mark.parametrize("off", [1e-4, 1e-8, 1e-12, -1e-8])
 def test_the_limit_towards_exponent_one_is_the_exponential(off: float) -> None:
     assert time_to_level(60, 40, 0.01, 1 + off) == pytest.approx(40.546511, rel=5 * abs(off) + 2e-8)
+
+
+@pytest.mark.parametrize("exponent", [0.5, 1.0, 1.5, 2.0, 3.0])
+def test_path_time_and_volume_agree_with_a_general_solver_of_the_differential_equation(exponent: float) -> None:
+    # Reference: scipy's Runge-Kutta solution (DOP853) of -dQ/dt = a Q^b and of its volume.
+    from scipy.integrate import solve_ivp
+
+    rate, t = 0.4 * 60 ** (1 - exponent) / 40, np.array([5.0, 20.0, 40.0])
+    solved = solve_ivp(
+        lambda _, y: [-rate * y[0] ** exponent, y[0]], (0, 40), [60.0, 0.0], "DOP853", t_eval=t, rtol=1e-11, atol=1e-9
+    )
+    path = recession_path(60.0, t, rate, exponent)
+    assert path == pytest.approx(solved.y[0], rel=1e-8)
+    assert [time_to_level(60, q, rate, exponent) for q in path] == pytest.approx(t, rel=1e-9)
+    volume = [released_volume_m3(60, q, rate, exponent) / 86400 for q in path]
+    assert volume == pytest.approx(solved.y[1], rel=1e-8)
+
+
+def test_a_recession_below_exponent_one_runs_dry_and_stays_dry() -> None:
+    # b = 0.5: sqrt(Q) falls by a / 2 a day, from 8 by 0.1 a day: dry after 80 days.
+    assert recession_path(64.0, np.array([0.0, 40, 80, 500]), 0.2, 0.5) == pytest.approx([64, 16, 0, 0], abs=1e-9)
 
 
 def test_a_level_above_the_start_is_reached_at_once() -> None:
@@ -196,3 +217,29 @@ def test_karst_recessions_are_of_the_order_that_hydrologists_give(karst_river) -
     assert model is not None
     k = model.events["k_days"]
     assert len(k) > 50 and 10 < k.median() < 100
+
+
+def test_recessions_that_came_later_end_within_the_stated_spread(karst_river) -> None:  # type: ignore[no-untyped-def]
+    # An 80 % interval should hold about 80 % of what happened next. Recessions of the later half of each record are
+    # forecast from their first day, with what was known by then, down to where they ended.
+    held, n = 0, 0
+    for station in ("Y3204010", "Y3204030", "Y3204040"):
+        q = karst_river(station)
+        found = find_recessions(q)
+        first = np.flatnonzero(np.diff(found.event, prepend=-1))
+        ends = zip(first, np.append(first[1:], len(found.event)) - 1, strict=True)
+        later = [
+            (a, b)
+            for a, b in ends
+            if found.day[a] > q.index[len(q) // 2] and found.discharge_m3s[b] < 0.9 * found.discharge_m3s[a]
+        ]
+        for a, b in later[:: max(1, len(later) // 40)]:
+            level = found.discharge_m3s[b] * (1 + 1e-9)
+            answer = no_recharge_stop(q, found.day[a], stop_level_m3s=level, level=0.8, horizon=10_000)
+            if answer.earliest is None:
+                continue
+            n += 1
+            held += answer.earliest <= found.day[b] and (answer.latest is None or found.day[b] <= answer.latest)
+    assert n >= 100
+    # It errs to the wide side (0.93 of these): a short recession's own scatter counts as spread between recessions.
+    assert 0.8 < held / n < 0.97

@@ -13,6 +13,7 @@ from hydro.scores import (
     ensemble_crps,
     fair_ensemble_brier,
     normal_crps,
+    skill_score,
 )
 
 # Finley 1884, tornado forecasts, as tabulated by the WWRP/WGNE joint working group on forecast verification:
@@ -78,7 +79,7 @@ def test_the_brier_score_falls_into_murphys_parts() -> None:
         (0.218, 0.018, 0.05, 0.25)
     )
     assert parts.within_bins == pytest.approx(0, abs=1e-15)
-    assert 1 - parts.brier / parts.uncertainty == pytest.approx(0.128)
+    assert skill_score(parts.brier, parts.uncertainty) == pytest.approx(0.128)
     assert area_under_roc(p, o) == pytest.approx(0.74)
     binned = brier_parts(p, o, np.array([0, 0.5, 1.0]))
     assert binned.brier == pytest.approx(
@@ -118,3 +119,72 @@ def test_the_fair_brier_score_does_not_depend_on_the_size_of_the_ensemble() -> N
             brier(chance, happened), abs=0.004
         )
     assert brier(rng.binomial(2, chance) / 2, happened) > brier(chance, happened) + 0.05
+
+
+def test_ranks_and_ties_give_the_area_under_the_curve_that_mann_and_whitney_count() -> None:
+    # Reference: scipy's U statistic over the number of pairs (Mann & Whitney 1947).
+    from scipy.stats import mannwhitneyu
+
+    rng = np.random.default_rng(3)
+    p = rng.integers(0, 8, 200) / 7
+    o = (rng.uniform(size=200) < p).astype(float)
+    u = mannwhitneyu(p[o == 1], p[o == 0]).statistic
+    assert area_under_roc(p, o) == pytest.approx(u / (o.sum() * (1 - o).sum()), rel=1e-12)
+
+
+def test_the_crps_is_the_integral_of_the_squared_distance_between_the_distributions() -> None:
+    # Definition (Matheson & Winkler 1976; from memory), integrated numerically: of the steps of an ensemble and of a
+    # normal distribution.
+    from scipy.integrate import trapezoid
+    from scipy.special import ndtr
+
+    x = np.linspace(-60, 100, 1_600_001)
+    members, seen = np.array([10.0, 20, 40, 41]), 25.0
+    steps = np.searchsorted(members, x, side="right") / 4
+    assert ensemble_crps(members, np.array(seen)) == pytest.approx(trapezoid((steps - (x >= seen)) ** 2, x), abs=2e-4)
+    normal = trapezoid((ndtr((x - 20) / 10) - (x >= seen)) ** 2, x)
+    assert normal_crps(20, 10, seen) == pytest.approx(normal, abs=2e-4)
+
+
+def test_relative_value_of_perfect_and_of_constant_alarms() -> None:
+    # Richardson 2000: perfect forecasts are worth 1; an alarm always given is worth 0 where acting always is best.
+    perfect = Contingency(hits=20, false_alarms=0, misses=0, correct_negatives=80)
+    always = Contingency(hits=20, false_alarms=80, misses=0, correct_negatives=0)
+    for ratio in (0.05, 0.2, 0.6):
+        assert perfect.relative_value(ratio) == pytest.approx(1)
+    assert always.relative_value(0.05) == pytest.approx(0)
+    assert always.relative_value(0.6) == pytest.approx((0.2 - 0.6) / (0.2 * 0.4))  # worse than never acting
+    assert Contingency(hits=20, false_alarms=0, misses=80, correct_negatives=0).relative_value(0.5) is None
+
+
+def test_what_cannot_be_scored_is_refused() -> None:
+    p, o = np.array([0.1, 0.9]), np.array([0.0, 1.0])
+    for chance, happened in (
+        (np.array([10.0, 90.0]), o),  # per cent
+        (p, np.array([0.0, np.nan])),  # an unknown outcome is neither
+        (np.array([0.1, np.nan]), o),
+        (p, o[:, None]),
+        (p[:0], o[:0]),
+    ):
+        for score in (brier, brier_parts, area_under_roc):
+            with pytest.raises(ValueError, match=r"score needs|chances lie"):
+                score(chance, happened)
+    with pytest.raises(ValueError, match="span"):
+        brier_parts(p, o, np.array([0.2, 1.0]))
+    with pytest.raises(ValueError, match="at least 2 members"):
+        fair_ensemble_brier(np.array([1.0]), np.array([1.0]), np.array([1.0]))
+    with pytest.raises(ValueError, match="at least 2"):
+        ensemble_crps(np.array([1.0]), np.array(1.0), fair=True)
+    with pytest.raises(ValueError, match="sd"):
+        normal_crps(0, 0, 1)
+    with pytest.raises(ValueError, match="counts"):
+        Contingency(hits=-1, false_alarms=0, misses=0, correct_negatives=0)
+    with pytest.raises(ValueError, match="cost_over_loss"):
+        FINLEY.relative_value(1.0)
+
+
+def test_skill_is_the_share_of_the_way_to_perfection() -> None:
+    assert skill_score(0.0, 0.2) == 1 and skill_score(0.2, 0.2) == 0
+    assert skill_score(0.3, 0.2) == pytest.approx(-0.5)
+    assert skill_score(0.9, 0.6, perfect=1.0) == pytest.approx(0.75)
+    assert skill_score(0.1, 0.0) is None
