@@ -13,7 +13,7 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.views.parts import plain, say, table
-from dashboard.views.shown import OUTLET, PERIOD, UNIT, controls, load
+from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, controls, load
 from dashboard.wording import pages as words
 from dashboard.wording import tables
 
@@ -36,8 +36,10 @@ class Page:
 
 
 PAGES = (
-    Page(file="views/is_it_running.py", title=words.IS_IT_RUNNING, address="", uses=(UNIT,)),
+    Page(file="views/is_it_running.py", title=words.IS_IT_RUNNING, address="", uses=(UNIT, TRIP)),
     Page(file="views/when_was_it_dry.py", title=words.WHEN_WAS_IT_DRY, address="dry", uses=(OUTLET, UNIT, PERIOD)),
+    Page(file="views/where_does_it_stop.py", title=words.WHERE_DOES_IT_STOP, address="level", uses=(OUTLET, UNIT)),
+    Page(file="views/days_ahead.py", title=words.DAYS_AHEAD, address="ahead", uses=(OUTLET, UNIT, TRIP)),
     Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
     Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),
     Page(file="views/data_and_sources.py", title=words.DATA_AND_SOURCES, address="data", uses=(UNIT,)),

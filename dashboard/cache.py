@@ -13,7 +13,7 @@ import hashlib
 import json
 import zoneinfo
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
@@ -21,9 +21,11 @@ import streamlit as st
 
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
+from dashboard.answers.outlook import OutlookAnswer, outlook
 from dashboard.answers.returns import ReturnsAnswer, returns
 from dashboard.answers.spells import SpellsAnswer, spells
 from dashboard.answers.status import StatusAnswer, status
+from dashboard.answers.threshold import ThresholdAnswer, threshold
 from dashboard.figures.drawing import Drawing
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
@@ -87,9 +89,42 @@ def _load(folder: str, revision: str) -> Loaded:
         return Loaded(revision=revision, message=str(error))
 
 
+@st.cache_resource(max_entries=_KEPT, show_spinner="Working out the days ahead …")
+def _status_today(_workspace: Workspace, revision: str) -> StatusAnswer:
+    return status(_workspace)
+
+
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)
 def status_of(_workspace: Workspace, revision: str, trip: datetime.date | None) -> StatusAnswer:
-    return status(_workspace, trip=None if trip is None else pd.Timestamp(trip))
+    """The status, with the day of a trip read off the outlook that was issued once: another day costs nothing."""
+    found = _status_today(_workspace, revision)
+    if trip is None:
+        return found
+    day = pd.Timestamp(trip)
+    lead = (day - _workspace.as_of).days
+    if lead < 0:
+        raise ValueError("a trip lies on the day asked or after it")
+    outlets = [
+        replace(
+            o,
+            trip=day,
+            trip_chance=o.chance if lead == 0 and o.chance is not None else o.ahead.probability_running(lead),
+        )
+        for o in found.outlets
+    ]
+    return replace(found, outlets=tuple(outlets))
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Learning the level …")
+def level_of(_workspace: Workspace, revision: str, outlet: str) -> ThresholdAnswer:
+    """The learnt level of one outlet."""
+    return threshold(_workspace, outlets=(outlet,))
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Judging earlier forecasts …")
+def outlook_of(_workspace: Workspace, revision: str, outlet: str) -> OutlookAnswer:
+    """The outlook of one outlet with its record, half a second of work and more."""
+    return outlook(_workspace, outlets=(outlet,))
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)

@@ -94,8 +94,16 @@ def recent_days(
         title=f"Last {BACK_DAYS} days at {title}",
         figure=figure,
         alt=words.recent(title, first, last, newest),
-        data=back.reset_index(),
+        data=_drawn(back, fan),
     )
+
+
+def _drawn(back: pd.DataFrame, fan: pd.DataFrame | None) -> pd.DataFrame:
+    """The days back as they are, then the days ahead with the fan in columns of its own [m³/s]."""
+    if fan is None or fan.empty:
+        return back.reset_index()
+    ahead = fan.rename(columns={c: f"expected_{c}_m3s" for c in fan.columns}).rename_axis(back.index.name)
+    return pd.concat([back.reset_index(), ahead.reset_index()], ignore_index=True)
 
 
 def _fan(fan: pd.DataFrame, unit: str) -> list[go.Scatter]:

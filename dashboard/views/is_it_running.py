@@ -13,35 +13,26 @@ from dashboard.answers.status import OutletStatus
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.recent_days import BACK_DAYS, recent_days
 from dashboard.views.parts import answer, caution, key_to, picture, plain, row, say, say_all, table
-from dashboard.views.shown import Shown, outlet_labels, shown
+from dashboard.views.shown import Shown, outlet_labels, shown, trip_day
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, tables
 from dashboard.wording import figures as figure_words
+from dashboard.wording import outlook as outlook_words
 from dashboard.wording import pages as words
 from dashboard.wording import status as status_words
 
-TRIP = "trip"
-#: How far ahead a trip can be asked about [days].
-FURTHEST_TRIP = 180
+_LINKS = (
+    ("views/where_does_it_stop.py", words.WHERE_DOES_IT_STOP),
+    ("views/days_ahead.py", words.DAYS_AHEAD),
+    ("views/when_was_it_dry.py", words.WHEN_WAS_IT_DRY),
+)
 
 
 def _page() -> None:
     s = shown()
     workspace = s.workspace
-    trip = st.session_state.get(TRIP)
-    found = cache.status_of(workspace, s.revision, trip)
+    found = cache.status_of(workspace, s.revision, trip_day())
     answer(words.status_summary(found, workspace.as_of))
-    st.date_input(
-        words.TRIP,
-        value=None,
-        min_value=workspace.as_of.date(),
-        max_value=(workspace.as_of + pd.Timedelta(days=FURTHEST_TRIP)).date(),
-        key=TRIP,
-        bind="query-params",
-        format="YYYY-MM-DD",
-        width=190,
-        help=words.TRIP_HELP,
-    )
     header = replace(found.header, unit=s.unit)
     opened = next((o.outlet for o in found.outlets if not workspace.outlets[o.outlet].perennial), None)
     drawings, labels = [], outlet_labels(workspace)
@@ -50,28 +41,27 @@ def _page() -> None:
     caution(cautions.NOT_A_WARNING, cautions.WADING, cautions.PROVISIONAL)
     for o in found.outlets:
         with st.expander(plain(words.last_days_of(o.title)), expanded=o.outlet == opened, key=f"outlet-{o.outlet}"):
-            if o.trip is not None:
-                say(status_words.trip_sentence(o))
             drawing = cache.drawing_of(partial(_strip, s, o), s.revision, f"strip-{o.outlet}", (s.unit, f"{o.trip}"))
             drawings.append(drawing)
             if workspace.flow_of(o.outlet).empty:
                 say(words.never_known(o.title))
             else:
                 picture(drawing, key=f"strip-{o.outlet}")
-                key_to(figure_words.RECENT_KEY)
+                fan = "" if o.ahead.why_none is not None else f" {figure_words.recent_fan_key(o.ahead.level)}"
+                key_to(f"{figure_words.RECENT_KEY}{fan}")
             say_all(status_words.reasons(o, header))
-            st.page_link(
-                "views/when_was_it_dry.py",
-                label=words.link(words.WHEN_WAS_IT_DRY),
-                query_params={"outlet": labels[o.outlet]},
-            )
+            with st.container(horizontal=True):
+                for view, question in _LINKS:
+                    st.page_link(view, label=words.link(question), query_params={"outlet": labels[o.outlet]})
+    _record(s, [o for o in found.outlets if o.ahead.why_none is None])
     _rows_behind(s)
     take_away("status", [found.table()], drawings, found.as_json)
 
 
 def _row(o: OutletStatus) -> None:
     """The outlet's line of text; the word of its state stands out."""
-    state, *rest = status_words.line(o).split("   ")
+    # The trip has words of its own here, with the day of the week.
+    state, *rest = status_words.line(replace(o, trip=None)).split("   ")
     if o.trip is not None:
         rest.append(words.trip_words(o))
     row(f"{o.title}: {state}", " · ".join(rest))
@@ -89,8 +79,30 @@ def _strip(s: Shown, o: OutletStatus) -> Drawing:
         stop_m3s=outlet.stop_m3s,
         restart_m3s=outlet.restart_m3s,
         source=words.level_source(outlet),
+        ahead=_fan(o),
         trip=o.trip,
     )
+
+
+def _fan(o: OutletStatus) -> pd.DataFrame | None:
+    """The outlook as the strip takes it: low, median and high by day; None where there is none."""
+    if o.ahead.why_none is not None:
+        return None
+    columns = {f"discharge_{c}_m3s": c for c in ("low", "median", "high")}
+    return o.ahead.days.set_index("date")[list(columns)].rename(columns=columns)
+
+
+def _record(s: Shown, outlets: list[OutletStatus]) -> None:
+    """How good earlier outlooks were, worked out when asked for."""
+    if not outlets:
+        return
+    section = st.expander(words.RECORD, key="record-status", on_change="rerun")
+    if not section.open:
+        return
+    with section:
+        for o in outlets:
+            skill = cache.outlook_of(s.workspace, s.revision, o.outlet).outlets[0].skill
+            st.markdown(f"**{plain(o.title)}.** {plain(outlook_words.record_sentence(skill))}")
 
 
 def _seen(s: Shown, outlet: str) -> pd.DataFrame:

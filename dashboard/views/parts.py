@@ -19,7 +19,8 @@ from hydro.units import SYMBOLS, from_m3s
 #: Rows of a table shown without scrolling inside it.
 ROWS_SHOWN = 12
 _MARKUP = re.compile(r"([\\`*_{}\[\]<>()#+\-!|~$:])")
-_PLOT = {"displayModeBar": False, "scrollZoom": False, "showTips": False}
+#: Settings of every picture.
+PLOT = {"displayModeBar": False, "scrollZoom": False, "showTips": False}
 
 
 def plain(text: str) -> str:
@@ -59,7 +60,7 @@ def caution(*sentences: str) -> None:
 
 def picture(drawing: Drawing, key: str) -> None:
     """A drawing, with its sentence for people who do not see it."""
-    st.plotly_chart(drawing.figure, width="stretch", config=_PLOT, alt=drawing.alt, key=key)
+    st.plotly_chart(drawing.figure, width="stretch", config=PLOT, alt=drawing.alt, key=key)
 
 
 def key_to(text: str) -> None:

@@ -18,7 +18,9 @@ from dashboard.workspace import Workspace
 from hydro.outlet import Outlet
 from hydro.units import SYMBOLS
 
-OUTLET, UNIT, PERIOD, FROM, TO = "outlet", "unit", "period", "from", "to"
+OUTLET, UNIT, PERIOD, FROM, TO, TRIP = "outlet", "unit", "period", "from", "to", "trip"
+#: How far ahead a trip can be asked about [days].
+FURTHEST_TRIP = 180
 _YEARS = {"10y": 10, "3y": 3, "1y": 1}
 #: Units offered beside the workspace's own.
 UNITS = ("m3/s", "l/s", "cfs")
@@ -99,6 +101,8 @@ def controls(workspace: Workspace, which: tuple[str, ...]) -> None:
             _unit_choice(workspace)
         if PERIOD in which:
             _period_choice(workspace)
+        if TRIP in which:
+            _trip_choice(workspace)
     if OUTLET in which and wrong is not None:
         st.markdown(wrong)
 
@@ -172,3 +176,23 @@ def _period_choice(workspace: Workspace) -> None:
             label, value=value, min_value=start, max_value=end, key=key, bind="query-params", required=True,
             format="YYYY-MM-DD", width=150,
         )  # fmt: skip
+
+
+def trip_day() -> datetime.date | None:
+    """The day of a trip, None where none is chosen."""
+    day = st.session_state.get(TRIP)
+    return day if isinstance(day, datetime.date) else None
+
+
+def _trip_choice(workspace: Workspace) -> None:
+    st.date_input(
+        words.TRIP,
+        value=None,
+        min_value=workspace.as_of.date(),
+        max_value=(workspace.as_of + pd.Timedelta(days=FURTHEST_TRIP)).date(),
+        key=TRIP,
+        bind="query-params",
+        format="YYYY-MM-DD",
+        width=190,
+        help=words.TRIP_HELP,
+    )

@@ -18,6 +18,10 @@ FOUND, NONE_FOUND = "animals found", "searched, none found"
 NOT_COUNTED, NOT_SEARCHED = "searched, not counted", "not searched"
 SEEN_WORDS = {"running": "seen running", "pooled": "seen pooled", "dry": "seen dry"}
 DRY_DAYS, UNKNOWN_DAYS, RECORD_DAYS = "dry days", "days not known", "days on record"
+CHANCE_CURVE, NO_CURVE = "chance of running, in 100", "no curve: see the sentences below"
+IN_HUNDRED = "chance, in 100"
+RUNS_THAT_DAY, STOPPED_BY, RUNNING_BY = "runs that day", "has stopped by then", "has run again by then"
+CHANCE_GIVEN, SHARE_THAT_RAN = "chance of running given, in 100", "share that ran, in 100; above: forecasts"
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 HYDROGRAPH_KEY = (
@@ -26,6 +30,23 @@ HYDROGRAPH_KEY = (
     "Hatched: dry by discharge; empty with “?”: not known."
 )
 RECENT_KEY = "Line: discharge, dashed where provisional. Marks above: ▲ seen running, ■ pooled, ✕ dry."
+LEVEL_KEY = (
+    "Each mark is one visit: ▲ seen running, ■ pooled, ✕ dry; those that disagree with the level stand in a ring. "
+    "Curve and band: chance of running with its interval. Bar across: bracket between the highest discharge seen dry "
+    "and the lowest seen running. Upright: learnt level (solid, with its interval) and set level (dashed)."
+)
+CHANCE_KEY = (
+    "Solid: chance of running on that day, dots where the record of such forecasts is known (1 to 90 days ahead). "
+    "Dashed: chance of a first change by then."
+)
+FAN_KEY = (
+    "Fan: middle and range of the outlook. Level across: stop level, its band where it is uncertain. Dotted: the course "
+    "without any recharge, its dot the day it reaches the level, the thick bar the span of that day."
+)
+CAME_TRUE_KEY = (
+    "◆ share of the forecasts that came true. Bars: where ◆ should lie if the forecasts are right, by chance alone. "
+    "Dotted: chance and share the same. Numbers above: how many forecasts."
+)
 YEARS_KEY = "Hatched: dry days. Empty with “?”: days on which the state is not known, neither dry nor running."
 CALENDAR_KEY = (
     "Number: dry days in the month, darker = more. “?” and hatching: some or all of the month is not known. "
@@ -106,3 +127,41 @@ def counts_over_time(title: str, n: int, first: pd.Timestamp, last: pd.Timestamp
 def half_back(days_said: str) -> str:
     """The label of the half-way line."""
     return f"half by {days_said}"
+
+
+def discharge_that_day(unit_symbol: str) -> str:
+    return f"discharge on the day, {unit_symbol}"
+
+
+def learnt_level(value_m3s: float, unit: str) -> str:
+    return f"learnt {discharge(value_m3s, unit)}"
+
+
+def set_level(value_m3s: float, unit: str) -> str:
+    return f"set {discharge(value_m3s, unit)}"
+
+
+def trip(day: str) -> str:
+    return f"trip {day}"
+
+
+def without_recharge(day: str) -> str:
+    return f"without recharge it stops about {day}"
+
+
+def recent_fan_key(level: float) -> str:
+    """The key to the days ahead of the strip."""
+    return f"Fan: the outlook, its middle and the range that {100 * level:g} in 100 courses should keep to."
+
+
+def fan(title: str, first: pd.Timestamp, last: pd.Timestamp) -> str:
+    return (
+        f"Discharge to be expected at {title} from {short_date(first)} to {short_date(last)}, against the stop level."
+    )
+
+
+def came_true(title: str, lead: int, forecasts: str, inside: int, bins: int, level: float) -> str:
+    return (
+        f"{forecasts} {days(lead)} ahead at {title}: in {inside} of {count_of(bins, 'group')} the share that ran lies "
+        f"where {100 * level:g} in 100 groups of right forecasts would."
+    )

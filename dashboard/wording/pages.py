@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 IS_IT_RUNNING = "Is it running?"
 WHEN_WAS_IT_DRY = "When was it dry?"
+WHERE_DOES_IT_STOP = "Where does it stop?"
+DAYS_AHEAD = "What is ahead?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
 DATA_AND_SOURCES = "What does this rest on?"
@@ -59,6 +61,24 @@ DOUBTFUL, FILES, GAUGES, FLOWS = "Doubtful", "Files", "Gauges", "Combined discha
 OUTLETS, VISIT_KINDS, GAPS, MARKS = "Outlets", "Visits", "Gaps of the gauges", "Marks of the agencies"
 VISITS_READ, CAPTURES_READ = "All visits as read", "All captures as read"
 SETTINGS = "Settings as written in workspace.toml"
+RECORD = "How good have such forecasts been?"
+LEADS_LABEL = "Days ahead"
+CHANCE_OF_RUNNING, DISCHARGE_EXPECTED = "Chance of running", "Discharge to be expected"
+SCORES_READ = (
+    "A score of 0 is no better than the simpler guess, 1 is a forecast that is never wrong. Each year was judged by a "
+    "forecast made without it; the range comes from resampling whole years."
+)
+LEVEL_TAKEN_AS_EXACT = (
+    "Sightings do not tell how uncertain the stop level is: it is taken as exact, so the chances are surer than they "
+    "should be."
+)
+NOTHING_JUDGED = "No forecast so many days ahead could be judged."
+RANGE_SHOWN = "Discharges shown"
+RANGES = {"near": "Near the level", "all": "All sightings"}
+DISAGREEING, SIGHTINGS_LISTED, SCORES = "Sightings that disagree", "All sightings", "Scores by days ahead"
+CHOOSE_A_MARK = (
+    "Choose a mark in the picture with a mouse, or a row of a table below, to see that visit as it stands in the file."
+)
 
 
 def headline(title: str, as_of: pd.Timestamp, as_of_from: str) -> str:
@@ -125,6 +145,26 @@ def spells_in_period(n: int, total: int, first: pd.Timestamp, last: pd.Timestamp
     return f"{n} of {count_of(total, 'dry spell')} touch the period {short_date(first)} to {short_date(last)}."
 
 
+def visit_row(row: int) -> str:
+    """The heading over one row of the visits file."""
+    return f"Row {row} of the visits file, as read"
+
+
+def lead_label(lead: int) -> str:
+    """A number of days ahead on its button."""
+    return count_of(lead, "day")
+
+
+def beyond_picture(n: int) -> str:
+    """How many sightings the near view leaves out."""
+    verb = "lies" if n == 1 else "lie"
+    return f"{count_of(n, 'sighting')} further from the level {verb} outside the picture: choose “{RANGES['all']}”."
+
+
+def zero_sightings(n: int) -> str:
+    return f"{count_of(n, 'sighting')} at a discharge of 0 stand at the left edge, beside the logarithmic axis."
+
+
 def check_word(passed: bool | None) -> str:
     """A model check in a word."""
     return {True: "Pass", False: "Fail", None: "Does not apply"}[passed]
@@ -156,7 +196,11 @@ def trip_words(o: OutletStatus) -> str:
     """What the row says of the day of the trip."""
     if o.trip is None:
         return ""
-    return f"on {long_date(o.trip)}: {'not known' if o.trip_chance is None else chance(o.trip_chance)}"
+    if o.state.why_no_probability == "perennial":
+        return f"on {long_date(o.trip)}: counts as running"
+    return (
+        f"on {long_date(o.trip)}: {'not known' if o.trip_chance is None else f'{chance(o.trip_chance)} that it runs'}"
+    )
 
 
 def no_counts_at(title: str) -> str:

@@ -98,6 +98,43 @@ LEFT_OUT: Columns = {
     "outlet": ("Outlet", "text"),
     "reason": ("Left out because", "text"),
 }
+SIGHTINGS: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "surface": ("Surface seen", "text"),
+    "discharge_m3s": ("Discharge that day", "discharge"),
+    "expected": ("Expected", "text"),
+    "against": ("By the", "text"),
+    "probability": ("Chance of what was seen", "number"),
+    "source": ("Written down by a", "text"),
+    "reason": ("Not used because", "text"),
+}
+SCORES: Columns = {
+    "lead": ("Days ahead", "count"),
+    "skill_vs_conditional_climatology": ("Better than season and state by", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "skill_vs_climatology": ("than season alone by", "number"),
+    "skill_vs_persistence": ("than “stays as it is” by", "number"),
+    "why_no_skill": ("No score because", "text"),
+    "n": ("Forecasts", "count"),
+    "n_years": ("Years", "count"),
+    "n_events": ("Dry spells", "count"),
+    "base_rate": ("Share of days running", "number"),
+    "brier": ("Brier score", "number"),
+    "brier_conditional_climatology": ("of season and state", "number"),
+    "brier_climatology": ("of season alone", "number"),
+    "brier_persistence": ("of “stays as it is”", "number"),
+}
+OUTLOOK_DAYS: Columns = {
+    "date": ("Day", "day"),
+    "lead": ("Days ahead", "count"),
+    "probability_running": ("Chance of running", "number"),
+    "discharge_low_m3s": ("Discharge from", "discharge"),
+    "discharge_median_m3s": ("middle", "discharge"),
+    "discharge_high_m3s": ("to", "discharge"),
+    "members": ("Courses behind it", "count"),
+}
 FILES: Columns = {
     "file": ("File", "text"),
     "used_for": ("Used for", "text"),
