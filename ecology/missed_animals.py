@@ -58,10 +58,12 @@ class MissedAnimalsFit:
     distribution         of the lag
     detection            probability that a search of typical effort finds animals once they are back
     detection_assumed    it was given, not estimated
-    median_days          median lag [days]; both intervals are profile likelihood intervals at `level`
+    median_days          median lag [days]; both intervals are profile likelihood intervals at `level`, the median's by
+                         Student's t with spells − 2 degrees of freedom
     parameters           weibull {shape, scale}, lognormal {mu, sigma}, loglogistic {mu, scale}, as in `fit_intervals`
     log_likelihood, aic  with an assumed detection, those of the searches up to the first finds
-    covariance           of (ln median, ln σ, logit detection), without the last where it was assumed
+    covariance           of (ln median, ln σ, logit detection); NaN for an assumed detection and for a least spread
+    spread_is_least      the searches do not tell the spread of the lags from the least allowed (see the caveats)
     why                  why the fields above, `detection` to `covariance`, are None; else None
     medians_by_detection for each of ASSUMED_DETECTIONS; the first takes first finds at face value
     after                searches after first finds, from which detection is known
@@ -80,6 +82,7 @@ class MissedAnimalsFit:
     log_likelihood: float | None
     aic: float | None
     covariance: np.ndarray | None
+    spread_is_least: bool
     why: str | None
     medians_by_detection: tuple[AssumedMedian, ...]
     after: AfterFirstFind
@@ -145,13 +148,20 @@ def fit_missed_animals(
         peak = _highest(histories, names, detection, after)
         median, found_with = peak.median_interval(histories, level), peak.detection_interval(histories, level)
     except NotEstimable as refused:
-        peak, why = None, refused.reason
+        peak, median, found_with, why = None, None, None, refused.reason
     shape = names[0] if peak is None else peak.distribution
     bootstrap, failed = None, 0
     if peak is not None and draws:
         rng = np.random.default_rng(seed)
         bootstrap, failed = bootstrap_median(histories, peak, level=level, draws=draws, rng=rng, progress=progress)
-    estimated = peak is not None and detection is None
+    caveats = doubts(
+        used,
+        after,
+        within_days,
+        estimated=peak is not None and detection is None,
+        least_spread=peak is not None and peak.spread_is_least,
+        median=None if median is None else median.value,
+    )
     return MissedAnimalsFit(
         distribution=shape,
         detection=found_with,
@@ -161,6 +171,7 @@ def fit_missed_animals(
         log_likelihood=None if peak is None else peak.value,
         aic=None if peak is None else 2.0 * len(peak.free) - 2.0 * peak.value,
         covariance=None if peak is None else peak.covariance_with_logit(),
+        spread_is_least=peak is not None and peak.spread_is_least,
         why=why,
         medians_by_detection=tuple(_assumed(to_first_find, shape, p, after, level) for p in ASSUMED_DETECTIONS),
         after=after,
@@ -171,7 +182,7 @@ def fit_missed_animals(
         n_effort_unknown=int(effort.size - known.size),
         bootstrap_median_days=bootstrap,
         bootstrap_failed=failed,
-        caveats=doubts(used, after, estimated, None if median is None else median.value, within_days),
+        caveats=caveats,
         level=level,
     )
 

@@ -14,7 +14,7 @@ from ecology.not_estimable import NotEstimable
 FEWEST_SPELLS = 5
 FEWEST_SEARCHES_AFTER = 10
 FEWEST_SPELLS_AFTER = 3
-_CLEARLY_APART = 2.0  # standard errors between the shares found earlier and later
+_CLEARLY_APART = 2.6  # standard errors between the shares found earlier and later: 1 in 100 by chance
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -109,7 +109,9 @@ def refuse_what_does_not_spread(histories: Histories) -> None:
     """NotEstimable where, taking first finds at face value, one return time explains all spells or none is bounded."""
     low, high = histories.face_value()
     if np.all(low <= 0.0):
-        raise NotEstimable("Every spell's first search found animals: only an upper bound of the lags is known.")
+        raise NotEstimable(
+            "In every spell animals can have been back from the first day on: only an upper bound is known."
+        )
     if low.max() < high.min():
         raise NotEstimable(
             "One return time lies within every spell's interval: the searches do not say how the times spread."
@@ -117,16 +119,28 @@ def refuse_what_does_not_spread(histories: Histories) -> None:
 
 
 def doubts(
-    spells: Sequence[SpellSearches], after: AfterFirstFind, estimated: bool, median: float | None, within_days: float
+    spells: Sequence[SpellSearches],
+    after: AfterFirstFind,
+    within_days: float,
+    *,
+    estimated: bool,
+    least_spread: bool,
+    median: float | None,
 ) -> tuple[str, ...]:
-    """Sentences that belong beside the fitted numbers; `estimated`: detection was, and is not assumed."""
+    """Sentences that belong beside the fitted numbers.
+
+    estimated     whether detection was, and not assumed
+    least_spread  whether the lags came out with the least spread allowed
+    median        None where there is none
+    """
     said = []
     if estimated:
         window = "" if np.isinf(within_days) else f" up to {within_days:g} days"
         said.append(
             f"Detection comes from {after.searches} searches{window} after a first find, {after.found} of which found "
             "animals. Soon after a return fewer animals may be back and searches may miss more often: the corrected "
-            "lag is then still somewhat late. Animals that left again count as missed and make it too early."
+            "lag is then still late, though less than at face value. Animals that left again count as missed "
+            "and make it too early."
         )
         early, late, z = after.earlier_and_later()
         if abs(z) > _CLEARLY_APART:
@@ -139,6 +153,11 @@ def doubts(
                 f"Of the searches that came sooner after a first find {early[0]} of {early[1]} found animals, of the "
                 f"later ones {late[0]} of {late[1]}: {way}."
             )
+    if least_spread:
+        said.append(
+            "Missed animals alone could explain how the first finds differ: the searches do not say how the lags "
+            "spread, and the least spread that is allowed (about a fifth of the median) was taken."
+        )
     effort = np.concatenate([s.effort for s in spells])
     unknown = int(np.isnan(effort).sum())
     if unknown == effort.size:
