@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from dashboard.answers.answer import Header, Table, by_name, header, interval, iso, number
+from dashboard.answers.answer import Header, Table, by_name, header, interval, number
+from dashboard.answers.return_json import ELAPSED, corrected_json, fit_json, lag_json
 from dashboard.workspace import Workspace
 from ecology.interval_censored import Npmle, npmle
 from ecology.interval_fits import IntervalFit, fit_intervals
 from ecology.interval_likelihood import Distribution
-from ecology.missed_animals import Estimate, MissedAnimalsFit, fit_missed_animals
+from ecology.missed_animals import MissedAnimalsFit, fit_missed_animals
 from ecology.not_estimable import NotEstimable
 from ecology.npmle_bootstrap import BootstrapBands, bootstrap_npmle
 from ecology.return_lag import FEWEST_SPELLS, ReturnLags, return_lags
@@ -24,7 +25,6 @@ DRAWS = 500
 #: Shapes fitted to the intervals at face value.
 SHAPES: tuple[Distribution, ...] = ("weibull", "lognormal", "loglogistic")
 FACE_VALUE = "curve, returned_by, median_days and fits take first finds at face value"
-ELAPSED = "days elapsed from the start of the first running day: day d covers (d, d + 1]"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -86,7 +86,7 @@ class ReturnsAnswer:
         if o.lags is None:
             return out | {"lags": None, "why": o.why}
         return out | {
-            "lags": [_lag(row) for row in o.lags.lags.to_dict("records")],
+            "lags": [lag_json(row) for row in o.lags.lags.to_dict("records")],
             "still_dry": o.lags.still_dry,
             "ended_unseen": o.lags.unseen,
             "n_informative": o.n_informative,
@@ -94,9 +94,9 @@ class ReturnsAnswer:
             "returned_by": self._returned_by(o),
             "median_days": self._median(o),
             "why_no_curve": o.why_no_curve,
-            "fits": {name: _fit(fit) for name, fit in o.fits.items()},
+            "fits": {name: fit_json(fit) for name, fit in o.fits.items()},
             "fits_count": ELAPSED,
-            "allowing_for_missed_animals": _corrected(o),
+            "allowing_for_missed_animals": corrected_json(o.corrected, o.why_not_corrected),
         }
 
     def _curve(self, o: OutletReturns) -> list[dict[str, object]] | None:
@@ -133,71 +133,6 @@ class ReturnsAnswer:
         why = None if np.isfinite(high) else "fewer than half of the spells are known to have seen animals again"
         out = interval(high, max(b.quantile_low, 0.0), b.quantile_high, self.level, why)
         return out | {"between": [max(low, 0.0), number(high)]}
-
-
-def _fit(fit: IntervalFit | str) -> dict[str, object]:
-    if isinstance(fit, str):
-        return {"why": fit}
-    return {
-        **{name: float(value) for name, value in fit.parameters.items()},
-        "log_likelihood": fit.log_likelihood,
-        "aic": fit.aic,
-        "median_days": interval(fit.median, fit.median_low, fit.median_high, fit.level),
-    }
-
-
-def _corrected(o: OutletReturns) -> dict[str, object]:
-    c = o.corrected
-    if c is None:
-        return {"why": o.why_not_corrected}
-    assumed = [
-        {"detection": m.detection, "median_days": _estimate(m.median_days, c.level), "why": m.why}
-        for m in c.medians_by_detection
-    ]
-    out: dict[str, object] = {
-        "medians_by_detection": assumed,
-        "caveats": list(c.caveats),
-        "n_spells": c.n_spells,
-        "n_searches": c.n_searches,
-        "n_effort_unknown": c.n_effort_unknown,
-        "typical_effort": number(c.typical_effort),
-        "counted": ELAPSED,
-    }
-    if c.why is not None or c.parameters is None:
-        return {"why": c.why, **out}
-    return {
-        "detection_per_visit": _estimate(c.detection, c.level),
-        "median_days": _estimate(c.median_days, c.level),
-        "fit": {
-            "distribution": c.distribution,
-            **c.parameters,
-            "log_likelihood": c.log_likelihood,
-            "aic": c.aic,
-        },
-        **out,
-    }
-
-
-def _estimate(e: Estimate | None, level: float) -> dict[str, object] | None:
-    return None if e is None else interval(e.value, e.low, e.high, level)
-
-
-def _lag(row: dict) -> dict[str, object]:
-    return {
-        "spell_first": iso(row["spell_first"]),
-        "spell_last": iso(row["spell_last"]),
-        "dry_days": None if np.isnan(row["dry_days"]) else int(row["dry_days"]),
-        "restart": iso(row["restart"]),
-        "restart_latest": iso(row["restart_latest"]),
-        "follow_up_end": iso(row["follow_up_end"]),
-        "searches": int(row["searches"]),
-        "last_none_found": iso(row["last_none_found"]),
-        "first_found": iso(row["first_found"]),
-        "low_days": int(row["low_days"]),
-        "high_days": number(row["high_days"]),
-        "censoring": row["censoring"],
-        "informative": bool(row["informative"]),
-    }
 
 
 def returns(
