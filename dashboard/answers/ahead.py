@@ -9,7 +9,7 @@ import pandas as pd
 
 from dashboard.answers.sightings import sightings_of
 from dashboard.workspace import Workspace
-from hydro.discharge_error import log_sigma
+from hydro.discharge_error import DEFAULT_ERROR_PERCENT, log_sigma
 from hydro.flow_state import FlowState
 from hydro.flow_variability import flow_variability
 from hydro.level_spread import level_log_sd
@@ -117,6 +117,6 @@ def weigh(
         reading=reading,
         seen=sighting,
         variability=variability,
-        error_percent=state.reading.error_percent if state.reading is not None else 10.0,
+        error_percent=state.reading.error_percent if state.reading is not None else DEFAULT_ERROR_PERCENT,
         outlook_probability=ahead.probability_running(0),
     )

@@ -63,9 +63,14 @@ def days_only(n: float) -> str:
     return count_of(round(n), "day")
 
 
+def whole(n: int) -> str:
+    """A whole number, thousands apart."""
+    return f"{n:,}".replace(",", THIN)
+
+
 def count_of(n: int, one: str, many: str | None = None) -> str:
     """“1 visit”, “3 visits”."""
-    return f"{n:,}".replace(",", THIN) + f" {one if n == 1 else many or one + 's'}"
+    return f"{whole(n)} {one if n == 1 else many or one + 's'}"
 
 
 def interval(low: float | None, high: float | None, say: Callable[[float], str] = figures) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.wording import cautions
-from dashboard.wording.numbers import chance, count_of, discharge, figures, long_date, short_date
+from dashboard.wording.numbers import chance, count_of, discharge, figures, long_date, short_date, whole
 from dashboard.wording.status import crossing_sentence, weakness
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def reliability_sentences(skill: Skill | None, lead: int) -> list[str]:
         )
         found.append(
             f"Of {count_of(int(b.n), 'forecast')} {lead} days ahead between {100 * lower:.0f} and {100 * (lower + width):.0f} in 100, "
-            f"{ran} ran, {inside}."
+            f"{whole(ran)} ran, {inside}."
         )
     return found
 

@@ -167,7 +167,10 @@ def test_a_picture_can_be_saved_on_white_paper(tab):
     from dashboard.views.take_away import can_draw
 
     if not can_draw():
-        pytest.skip("kaleido is not installed or finds no browser")
+        reason = "kaleido is not installed or finds no browser"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
     t = tab(scheme="dark")
     t.open("/returns")
     t.act(lambda: t.page.get_by_text("Take it with you: tables and pictures").click())
