@@ -24,7 +24,9 @@ _TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outle
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
-_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days")
+_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days",
+           "stops_below_learnt", "alerts")  # fmt: skip
+_ALERTS = ("level",)
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
 _SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record")
 
@@ -228,6 +230,8 @@ class _Reader:
             stop_days=self.whole(t, "stop_days", at, 1, 1),
             restart_days=self.whole(t, "restart_days", at, 1, 1),
             join_days=self.whole(t, "join_days", at, 5, 0),
+            learnt=self.level(t, "stops_below_learnt", at),
+            alert_at=self.level(self.table(t, "alerts", _ALERTS, f"{at}.alerts"), "level", f"{at}.alerts"),
         )
 
     def surveys(self, data: Mapping[str, Any]) -> SurveySettings:
