@@ -2,7 +2,7 @@
 
 An alert is a downward crossing: the signal comes to `alert_at` or below while nothing is standing. It stands until the
 signal is back at `clear_at` or above; between the two nothing flaps. A crossing soon after the last alert was over
-belongs to the same episode, unless the outlet has stopped in between.
+belongs to the same episode, unless the outlet was dry in between.
 
 The signal is discharge, or any other that falls as stopping draws near: a chance is put in with its sign reversed.
 """
@@ -29,22 +29,24 @@ class AlertEpisodes:
     earliest    first row on which it may have come there: earlier than `raised` where days without a value lie before
                 it, `LONG_AGO` where it was there already when the record began
     over        row on which the last crossing of the episode was cleared; the length of the record where none was
+    merge_days  a crossing within so many days after `over` would still belong to the episode [days]
     """
 
     raised: Ints
     earliest: Ints
     over: Ints
+    merge_days: int
 
     def __len__(self) -> int:
         return len(self.raised)
 
 
 def alert_episodes(
-    signal: Floats, alert_at: float, clear_at: float, stops: Ints, *, merge_days: int = MERGE_DAYS
+    signal: Floats, alert_at: float, clear_at: float, dry: Bools, *, merge_days: int = MERGE_DAYS
 ) -> AlertEpisodes:
     """Episodes of alert along `signal` (one value a day, NaN = not known).
 
-    `stops` are the rows on which the outlet stopped, in order. Missing days raise nothing and clear nothing. Raises
+    `dry` tells the rows of dry spells. Missing days raise nothing and clear nothing. Raises
     ValueError where `clear_at` does not lie above `alert_at` or `merge_days` is below 0.
     """
     if not clear_at > alert_at:
@@ -61,7 +63,7 @@ def alert_episodes(
     ends[:1] = False
     raised, over = settles[begins], settles[ends]
     over = np.append(over, len(signal)) if len(over) < len(raised) else over
-    return _merged(raised, _earliest(signal, raised), over, stops, merge_days)
+    return _merged(raised, _earliest(signal, raised), over, dry, merge_days)
 
 
 def _earliest(signal: Floats, raised: Ints) -> Ints:
@@ -72,11 +74,12 @@ def _earliest(signal: Floats, raised: Ints) -> Ints:
     return np.where(before < 0, LONG_AGO, before + 1)
 
 
-def _merged(raised: Ints, earliest: Ints, over: Ints, stops: Ints, merge_days: int) -> AlertEpisodes:
+def _merged(raised: Ints, earliest: Ints, over: Ints, dry: Bools, merge_days: int) -> AlertEpisodes:
     if len(raised) == 0:
-        return AlertEpisodes(raised=raised, earliest=earliest, over=over)
+        return AlertEpisodes(raised=raised, earliest=earliest, over=over, merge_days=merge_days)
     soon = raised[1:] - over[:-1] <= merge_days
-    stopped = np.searchsorted(stops, raised[1:]) > np.searchsorted(stops, raised[:-1])
+    dry_before = np.concatenate(([0], np.cumsum(dry)))
+    stopped = dry_before[raised[1:]] > dry_before[raised[:-1]]
     head: Bools = np.concatenate(([True], ~(soon & ~stopped)))
     tail = np.append(np.flatnonzero(head)[1:], len(raised)) - 1
-    return AlertEpisodes(raised=raised[head], earliest=earliest[head], over=over[tail])
+    return AlertEpisodes(raised=raised[head], earliest=earliest[head], over=over[tail], merge_days=merge_days)

@@ -54,12 +54,12 @@ class AlertTable:
     """Candidates of one kind judged on one record.
 
     at            what raises the alert, one a candidate: a level [m³/s] or a chance, the rarest alerts first
-    table         one row a candidate: at, hits, late, misses, not_judged and too_soon (stops), too_early (of the misses),
-                  carried (of the stops, with an alert standing since before), false_alerts, open_alerts (not judged),
-                  alerts (raised before a stop or without one), hit_rate, false_alarm_ratio (false among judged stops
-                  announced and false alerts), false_alarm_rate (false among quiet periods), alerts_per_year,
-                  false_per_year, lead_p10, lead_median, lead_p90 [days] and value_at_cost where a cost is stated.
-                  What has nothing to divide by is NaN.
+    table         one row a candidate, NaN where there is nothing to divide by:
+                  at, hits, late, misses, not_judged, too_soon (stops); too_early (of the misses); carried (of the
+                  stops, with an alert standing since before); false_alerts, open_alerts (not judged), alerts (raised
+                  before a stop or without one); hit_rate; false_alarm_ratio (false among stops announced and false
+                  alerts); false_alarm_rate (false among quiet periods); alerts_per_year, false_per_year; lead_p10,
+                  lead_median, lead_p90 [days]; value_at_cost where a cost is stated
     outcomes      stops and alerts of each candidate
     by_year       counts by candidate and calendar year
     years         length of the record in known days [years]
@@ -159,7 +159,7 @@ def _judge(
     outcomes = tuple(
         judge_alerts(
             record,
-            alert_episodes(signal, low, clear, record.stop),
+            alert_episodes(signal, low, clear, record.in_spell),
             lead_days=needs.lead_days,
             horizon_days=needs.horizon_days,
         )
@@ -170,7 +170,7 @@ def _judge(
     quiet = record.quiet_periods(needs.horizon_days)
     by_year = _by_year(record, outcomes, known)
     rows = [
-        {"at": float(a), **_rates(by_year.total(k), years, quiet, needs), **_leads(o)}
+        {"at": float(a), **alert_rates(by_year.total(k), years, quiet, needs), **_leads(o)}
         for k, (a, o) in enumerate(zip(at, outcomes, strict=True))
     ]
     return AlertTable(
@@ -216,8 +216,16 @@ def _by_year(record: StopRecord, outcomes: Sequence[AlertOutcomes], known: np.nd
     )
 
 
-def _rates(counts: dict[str, int], years: float, quiet: float, needs: AlertNeeds) -> dict[str, float]:
-    """Counts of one candidate with what follows from them; NaN where there is nothing to divide by."""
+def alert_rates(counts: dict[str, int], years: float, quiet: float, needs: AlertNeeds) -> dict[str, float]:
+    """Counts of one candidate with what follows from them; NaN where there is nothing to divide by.
+
+    counts   hits, late, misses, false_alerts, followed, open_alerts (others are passed on)
+    years    length of the record [years]
+    quiet    number of quiet periods (`StopRecord.quiet_periods`)
+
+    Two tables of yes and no lie behind it. For false alerts any stop within the horizon counts as announced, however
+    short the lead; for the hit rate and the value only one that is announced in time.
+    """
     hits, late, misses, false = (counts[k] for k in ("hits", "late", "misses", "false_alerts"))
     nothing = max(round(quiet) - false, 0)
     announced = Contingency(hits=hits + late, false_alarms=false, misses=misses, correct_negatives=nothing)
@@ -257,7 +265,7 @@ def recommend(table: AlertTable) -> Recommendation:
     total = counts.picked(by_year[kept], np.flatnonzero(kept))
     years = float(counts.known_years[kept].sum())
     share = years / table.years if table.years > 0 else 0.0
-    held_out = _rates(total, years, table.quiet_periods * share, needs)
+    held_out = alert_rates(total, years, table.quiet_periods * share, needs)
     rate = float(table.table["hit_rate"].iloc[candidate])
     values, times = np.unique(by_year[kept], return_counts=True)
     return Recommendation(

@@ -176,7 +176,8 @@ def judge_alerts(record: StopRecord, alerts: AlertEpisodes, *, lead_days: int, h
             result[k] = WHILE_DRY
             continue
         over, passed = int(alerts.over[k]), begin + horizon_days + 1
-        seen_through = over < n or passed <= n
+        # Soon after an alert was over the next crossing would still be the same one.
+        seen_through = over + alerts.merge_days < n or passed <= n
         if alerts.earliest[k] != LONG_AGO and seen_through and record.unknown_from[begin] >= min(over, passed):
             result[k] = FALSE
     year = np.where(belongs_to >= 0, record.year[stop[np.maximum(belongs_to, 0)]] if len(stop) else 0, 0)

@@ -113,7 +113,7 @@ def _share_passing(record: OutlookRecord, starts: Ints, donor: np.ndarray, days:
 
 
 def _lowest_stretch(z: Floats, days: int, stop_days: int) -> tuple[Floats, np.ndarray]:
-    """The least, over the next `days` rows, of the highest value in `stop_days` rows from there; and if all are known."""
+    """Least of the highest values in `stop_days` rows from each of the next `days` rows; and whether all are known."""
     reach = days + stop_days - 1
     ahead = np.concatenate((z, np.full(reach + 1, np.nan)))
     held = ahead[: len(ahead) - stop_days + 1].copy()

@@ -18,7 +18,7 @@ from hydro.units import SYMBOLS, from_m3s
 _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 470, 50, 16, 44, 58
 _TICKS = {"tickvals": [0, 0.2, 0.4, 0.6, 0.8, 1], "ticktext": ["0", "20", "40", "60", "80", "100"]}
 #: Labels closer than this to one that is there already are left to the pointer (shares of width and height).
-_NEAR_X, _NEAR_Y = 0.16, 0.075
+_NEAR_X, _NEAR_Y = 0.24, 0.075
 
 
 def alert_tradeoff(

@@ -154,8 +154,8 @@ _ALERTS: Columns = {
     "not_judged": ("Stops not judged", "count"),
     "open_alerts": ("Alerts not judged", "count"),
 }
-ALERT_LEVELS: Columns = {"level_m3s": ("Alert at", "discharge"), "note": ("", "text"), **_ALERTS}
-ALERT_CHANCES: Columns = {"at": ("Alert at a chance of", "number"), "note": ("", "text"), **_ALERTS}
+ALERT_LEVELS: Columns = {"level_m3s": ("Alert at", "discharge"), "note": ("Which one it is", "text"), **_ALERTS}
+ALERT_CHANCES: Columns = {"at": ("Alert at a chance of", "number"), "note": ("Which one it is", "text"), **_ALERTS}
 ALERT_STOPS: Columns = {
     "stop": ("First dry day", "day"),
     "last": ("Last dry day", "day"),
