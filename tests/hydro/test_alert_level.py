@@ -7,7 +7,8 @@ import pandas as pd
 import pytest
 
 from hydro.alert_choice import AlertNeeds, Sums, choose
-from hydro.alert_level import TOO_FEW_EVENTS, AlertTable, alert_rates, judge_chances, judge_levels
+from hydro.alert_counts import alert_rates
+from hydro.alert_level import TOO_FEW_EVENTS, AlertTable, judge_chances, judge_levels
 from hydro.alert_outcomes import stop_record
 from hydro.dry_spells import find_dry_spells
 from hydro.scores import Contingency
