@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -141,10 +143,14 @@ def alert_levels(
     needs = needs or AlertNeeds()
     asked = by_name(workspace.outlets, outlets)
     told = [id for id in asked if outlets or not workspace.outlets[id].perennial]
+    _ = workspace.dry_spells  # worked out once, before the threads ask for it
+    # Most of the work is numpy's, which lets another thread run meanwhile; the order of the outlets is kept.
+    with ThreadPoolExecutor(max_workers=min(os.cpu_count() or 1, max(len(told), 1))) as pool:
+        found = list(pool.map(lambda id: _outlet(workspace, id, needs, tries), told))
     return AlertLevelsAnswer(
         header=header(workspace),
         needs=needs,
-        outlets=tuple(_outlet(workspace, id, needs, tries) for id in told),
+        outlets=tuple(found),
         left_out=tuple(workspace.outlets[id].title for id in asked if id not in told),
     )
 

@@ -50,6 +50,8 @@ def _page() -> None:
         if o.levels.recommended.candidate is None:
             say(alert_words.too_few_in_words())
         say_all(alert_words.details(o, header))
+        if s.workspace.visits is None:
+            say(words.no_visits())
         caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL)
         _tables(s, o, o.levels, o.chances)
         _use_level(s, o, o.levels)
