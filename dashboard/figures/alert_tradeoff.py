@@ -69,9 +69,11 @@ def alert_tradeoff(
                 )
             )  # fmt: skip
     for x, y, text, above in _labels(levels, origin, unit, most):
+        at_edge = x > 0.8 * most  # the label runs to the left, so that a narrow picture does not cut it off
         figure.add_annotation(
-            x=x, y=y, text=text, showarrow=False, xanchor="left", yanchor="bottom" if above else "top",
-            xshift=8, yshift=3 if above else -3, font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
+            x=x, y=y, text=text, showarrow=False, xanchor="right" if at_edge else "left",
+            yanchor="bottom" if above else "top", xshift=-8 if at_edge else 8, yshift=3 if above else -3,
+            font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
         )  # fmt: skip
     figure.add_annotation(
         xref="paper", x=0, xanchor="left", yref="paper", y=1.04, yanchor="bottom", showarrow=False,
@@ -150,7 +152,7 @@ def _labels(levels: AlertTable, origin: Sequence[str], unit: str, most: float) -
         x, y = float(row["false_per_year"]), float(row["hit_rate"])
         if not np.isfinite(y):
             continue
-        for above in (k not in first, k in first):
+        for above in (True, False):
             at = y + (0.04 if above else -0.04)
             near = any(
                 abs(x - a) / most < _NEAR_X and abs(at - (b + (0.04 if c else -0.04))) < _NEAR_Y

@@ -55,6 +55,7 @@ def _page() -> None:
         caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL)
         _tables(s, o, o.levels, o.chances)
         _use_level(s, o, o.levels)
+        # What was raised and what came of it belongs here: under what was promised, above the rows behind it.
         _rows_behind(s, o.levels)
     take_away("alert-levels", found.tables(), drawings, found.as_json)
 
