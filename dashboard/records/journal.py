@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from dashboard.records.entry import Entry
+from dashboard.records.entry import Entry, new_id
 
 FOLDER, NAME, RESERVE, LOCK = ".resurgence", "journal.jsonl", "journal.reserve", "records.lock"
 RESERVE_BYTES = 256 * 1024
@@ -93,11 +93,17 @@ class Journal:
         line = json.dumps({"event": event, "id": entry, "at": _now(), **facts}, ensure_ascii=False)
         self._add(line.encode() + b"\n")
 
-    def enter(self, entry: Entry) -> None:
-        """Keep an entry; the same one again changes nothing."""
-        if entry.id in self.read():
-            return
-        self.note("entered", entry.id, table=entry.table, made=entry.made, who=entry.who, values=dict(entry.values))
+    def enter(self, entry: Entry) -> str:
+        """Keep an entry; the same one again changes nothing. Gives the id under which it is kept.
+
+        Other values under a known id are another entry: somebody passed on the address of a form.
+        """
+        known = self.read().get(entry.id)
+        if known is not None and (known.entry.table, known.entry.values) == (entry.table, entry.values):
+            return entry.id
+        id = entry.id if known is None else new_id()
+        self.note("entered", id, table=entry.table, made=entry.made, who=entry.who, values=dict(entry.values))
+        return id
 
     def _add(self, line: bytes) -> None:
         try:

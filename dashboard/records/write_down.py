@@ -64,9 +64,9 @@ def write_down(place: Place, entry: Entry) -> Kept:
     journal = place.journal
     with journal.locked():
         journal.hold_room()
-        journal.enter(entry)
+        id = journal.enter(entry)
         _settle(place)
-        return journal.read()[entry.id]
+        return journal.read()[id]
 
 
 def settle(place: Place) -> dict[str, Kept]:

@@ -78,6 +78,13 @@ def test_the_same_form_sent_twice_is_one_row(tmp_path: Path) -> None:
     assert text(tmp_path).count("20.06.2024") == 1
 
 
+def test_another_visit_from_a_form_whose_address_was_passed_on_is_not_taken_for_the_first(tmp_path: Path) -> None:
+    here, entry = place(tmp_path), visit()
+    write_down(here, entry)
+    assert write_down(here, visit(entry.id, count="5")).state == SAVED
+    assert text(tmp_path).count("20.06.2024") == 2
+
+
 def test_two_like_visits_of_one_day_are_two_rows(tmp_path: Path) -> None:
     here = place(tmp_path)
     write_down(here, visit())
