@@ -12,7 +12,14 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from dashboard.workspace_settings import FlowSettings, GaugeSettings, PermitSettings, SurveySettings, WorkspaceFile
+from dashboard.workspace_settings import (
+    FlowSettings,
+    GaugeSettings,
+    PeopleSettings,
+    PermitSettings,
+    SurveySettings,
+    WorkspaceFile,
+)
 from hydro.discharge_error import DEFAULT_ERROR_PERCENT
 from hydro.outlet import Outlet
 from hydro.problems import InputError, Problem
@@ -21,7 +28,7 @@ from hydro.units import Quantity, UnitError, parse_quantity, parse_unit
 
 FILE_NAME = "workspace.toml"
 SERVICES = ("us-daily", "us-continuous", "england", "france")
-_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit")
+_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit", "people")
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
@@ -29,6 +36,7 @@ _OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "resta
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
 _SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record")
 _PERMIT = ("number", "holder", "first", "last", "holding_minutes")
+_PEOPLE = ("recorders", "keepers")
 
 
 def read_workspace_file(folder: Path) -> WorkspaceFile:
@@ -146,6 +154,7 @@ class _Reader:
             outlets=outlets,
             surveys=self.surveys(data),
             permit=self.permit(data),
+            people=self.people(data),
         )
 
     def gauge(self, key: str, parent: Mapping[str, Any]) -> GaugeSettings:
@@ -265,3 +274,14 @@ class _Reader:
             last=last,
             holding_minutes=self.whole(t, "holding_minutes", "permit", 0, 0) or None,
         )
+
+    def people(self, data: Mapping[str, Any]) -> PeopleSettings:
+        t = self.table(data, "people", _PEOPLE, "people")
+        found: dict[str, frozenset[str]] = {}
+        for key in _PEOPLE:
+            names = t.get(key, [])
+            if not isinstance(names, list) or not all(isinstance(n, str) and "@" in n for n in names):
+                self.wrong(f"people.{key}", names, "a list of e-mail addresses in quotes")
+                names = []
+            found[key] = frozenset(n.strip().casefold() for n in names)
+        return PeopleSettings(**found)

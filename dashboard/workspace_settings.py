@@ -62,6 +62,14 @@ class PermitSettings:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PeopleSettings:
+    """Who may write visits down, and who may change levels too, by e-mail address in small letters."""
+
+    recorders: frozenset[str] = frozenset()
+    keepers: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, kw_only=True)
 class WorkspaceFile:
     """The whole of workspace.toml, checked."""
 
@@ -74,3 +82,4 @@ class WorkspaceFile:
     outlets: Mapping[str, Outlet]
     surveys: SurveySettings
     permit: PermitSettings = field(default_factory=PermitSettings)
+    people: PeopleSettings = field(default_factory=PeopleSettings)

@@ -10,6 +10,7 @@ from functools import partial
 import pandas as pd
 import streamlit as st
 
+from dashboard.people import may_write
 from dashboard.records.entry import CAPTURES, VISITS, Entry, entry_problems, new_id
 from dashboard.records.journal import SAVED, UNDO_WAITING, WAITING, Kept, NotKeptError
 from dashboard.records.matching import missing_from_file
@@ -24,7 +25,7 @@ from dashboard.records.write_down import (
 )
 from dashboard.views.entry_fields import Fields
 from dashboard.views.parts import answer, caution, plain, say, table
-from dashboard.views.shown import OUTLET, outlet_labels, shown
+from dashboard.views.shown import OUTLET, outlet_labels, role, shown
 from dashboard.wording import cautions, tables
 from dashboard.wording import records as words
 from dashboard.workspace import RECORD_LAG_DAYS, Workspace
@@ -66,6 +67,9 @@ def _page() -> None:
     if workspace.visits is None:
         say(words.NO_TABLE)
         return
+    if not may_write(role()):
+        say(words.ONLY_RECORDERS)
+        return
     place = _place(workspace)
     said = st.session_state.pop(_SAID, None)
     if said is not None:
@@ -99,7 +103,8 @@ def _form(workspace: Workspace, place: Place, kind: str) -> None:
     else:
         _visit(workspace, fields, kind)
     fields.text("note", long=True)
-    who = st.text_input(words.WHO, key=_WHO, help=words.WHO_HELP, persist_state="session")
+    known = str(st.user.to_dict().get("email") or "")
+    who = known or st.text_input(words.WHO, key=_WHO, help=words.WHO_HELP, persist_state="session")
     unsent = "(e) => e.preventDefault()" if fields.typed else "null"
     st.html(_ASK_BEFORE_LEAVING % unsent, unsafe_allow_javascript=True)
     entry = Entry(
@@ -199,7 +204,7 @@ def _lately(workspace: Workspace, place: Place) -> None:
     all_kept = place.journal.read()
     if not all_kept:
         return
-    who = str(st.session_state.get(_WHO) or "")
+    who = str(st.user.to_dict().get("email") or st.session_state.get(_WHO) or "")
     waiting = [k for k in all_kept.values() if k.state in (WAITING, UNDO_WAITING)]
     if waiting:
         st.subheader(words.WAITING_HEAD, anchor=False)

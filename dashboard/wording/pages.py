@@ -36,6 +36,8 @@ SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
 WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
 
+SIGN_IN, SIGN_OUT = "Sign in", "Sign out"
+SIGN_IN_FIRST = "Nothing is shown before you have signed in."
 GO_ON = "Other questions"
 DOWNLOADS = "Take it with you: tables and pictures"
 ROWS_BEHIND = "The rows behind"

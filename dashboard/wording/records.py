@@ -61,6 +61,10 @@ OPEN_ELSEWHERE = (
     "A spreadsheet seems to have the table open. Entries are written all the same; close it there without saving, or "
     "open it anew, before you change anything in it."
 )
+ONLY_RECORDERS = (
+    "You can look at everything here. Writing visits down is for those whom workspace.toml names under [people] as recorders "
+    "or keepers."
+)
 NO_TABLE = "workspace.toml names no table of visits, so nothing can be written down here yet."
 NO_CAPTURES = "workspace.toml names no table of captures: write captures = “captures.csv” under [surveys] first."
 STATES = {
