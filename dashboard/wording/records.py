@@ -65,7 +65,7 @@ ONLY_RECORDERS = (
     "You can look at everything here. Writing visits down is for those whom workspace.toml names under [people] as recorders "
     "or keepers."
 )
-NO_TABLE = "workspace.toml names no table of visits, so nothing can be written down here yet."
+NO_TABLE = "The workspace names no visits, so nothing can be written down here yet: name a table under [surveys] first."
 NO_CAPTURES = "workspace.toml names no table of captures: write captures = “captures.csv” under [surveys] first."
 STATES = {
     "waiting": "waits",
