@@ -132,10 +132,15 @@ def outlook_of(_workspace: Workspace, revision: str, outlet: str) -> OutlookAnsw
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Judging alert levels …")
 def alert_levels_of(
-    _workspace: Workspace, revision: str, outlet: str, needs: AlertNeeds, tries: tuple[Quantity, ...]
+    _workspace: Workspace,
+    revision: str,
+    outlet: str,
+    _needs: AlertNeeds,
+    _tries: tuple[Quantity, ...],
+    asked: tuple[str, ...],
 ) -> AlertLevelsAnswer:
-    """The alert levels of one outlet for one set of needs."""
-    return alert_levels(_workspace, outlets=(outlet,), needs=needs, tries=tries)
+    """The alert levels of one outlet; `asked` holds everything that the needs and the levels tried say."""
+    return alert_levels(_workspace, outlets=(outlet,), needs=_needs, tries=_tries)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)

@@ -40,7 +40,8 @@ def _page() -> None:
     s = shown()
     first = st.container()  # the answer stands above the choices that it depends on
     needs, tries = _needs(s)
-    found = cache.alert_levels_of(s.workspace, s.revision, s.outlet.id, needs, tries)
+    asked = (f"{needs}", *(f"{t!r}" for t in tries))
+    found = cache.alert_levels_of(s.workspace, s.revision, s.outlet.id, needs, tries, asked)
     o, header = found.outlets[0], replace(found.header, unit=s.unit)
     with first:
         answer(alert_words.answer(o, header))

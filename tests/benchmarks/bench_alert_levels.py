@@ -41,7 +41,7 @@ def river(years: int, seed: int) -> pd.Series:
     return pd.Series(np.exp(log_q + noise) + 0.2, index=days, name="discharge_m3s")
 
 
-def optimism(runs: int, years: int = 30) -> None:
+def optimism(runs: int, years: int = 30, new_years: int = 100) -> None:
     """Half of the years choose, the other half judges; and what leaving out one year at a time says beforehand."""
     for asked in (0.9, 0.75):
         rows = []
@@ -60,7 +60,7 @@ def optimism(runs: int, years: int = 30) -> None:
                 n = int(s.hits[k] + s.late[k] + s.misses[k])
                 row += [s.hits[k] / n, s.false_alerts[k] / (years / 2), n]
             low, high = share_limits(round(row[3] * row[5]), row[5])
-            fresh = river(100, 10_000 + seed)
+            fresh = river(new_years, 10_000 + seed)
             new = judge_levels(
                 stop_record(find_dry_spells(fresh, 1.0)), fresh.to_numpy(), [float(t.at[r.candidate])], t.needs
             ).table.iloc[0]
@@ -75,7 +75,7 @@ def optimism(runs: int, years: int = 30) -> None:
         print(f"  on the half that chose {m[0]:.3f}, on the other half {m[3]:.3f}: optimism {m[0] - m[3]:.3f}")
         print(f"  false alerts a year {m[1]:.2f} and {m[4]:.2f}")
         print(f"  95 % interval on the other half holds the rate asked {m[6]:.3f}, reaches up to it {m[7]:.3f}")
-        print(f"  whole record claims {m[8]:.3f}, one year left out at a time {m[9]:.3f}, on 100 new years {m[10]:.3f}")
+        print(f"  whole record claims {m[8]:.3f}, one year left out at a time {m[9]:.3f}, on {new_years} new years {m[10]:.3f}")
         print(f"  interval from the years left out holds the rate on new years {m[11]:.3f}")
         print(f"  false alerts a year: claims {m[12]:.2f}, left out {m[13]:.2f}, new years {m[14]:.2f}")
 
