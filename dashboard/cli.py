@@ -92,7 +92,7 @@ def _outlook(arguments: argparse.Namespace) -> int:
 
 def _alert_levels(arguments: argparse.Namespace) -> int:
     from dashboard.answers.alert_levels import alert_levels, needs_of, tries_of
-    from dashboard.wording.alert_levels import as_text
+    from dashboard.wording.alert_levels_text import as_text
 
     needs = needs_of(
         lead_days=arguments.lead_days,

@@ -88,4 +88,5 @@ def alert_rates(counts: dict[str, int], years: float, quiet: float, needs: Alert
 def lead_quantiles(o: AlertOutcomes) -> dict[str, float]:
     """Quantiles of the lead of stops that were announced, in time or late [days]."""
     lead = o.lead_days[(o.stop_outcome == HIT) | (o.stop_outcome == LATE)]
-    return {f"lead_{k}": float(np.quantile(lead, q)) if len(lead) else np.nan for k, q in QUANTILES.items()}
+    values = np.quantile(lead, list(QUANTILES.values())) if len(lead) else np.full(len(QUANTILES), np.nan)
+    return {f"lead_{k}": float(v) for k, v in zip(QUANTILES, values, strict=True)}

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,10 +11,12 @@ import pandas as pd
 from dashboard.answers.ahead import LEVEL_ZERO, PERENNIAL
 from dashboard.answers.alert_levels_json import outlet_as_json
 from dashboard.answers.answer import Header, Table, by_name, header
+from dashboard.side_by_side import side_by_side
 from dashboard.workspace import Workspace
 from hydro.alert_choice import HIT_RATE, HORIZON_DAYS, LEAD_DAYS, AlertNeeds
 from hydro.alert_level import AlertTable, judge_chances, judge_levels
 from hydro.alert_outcomes import StopRecord, stop_record
+from hydro.dry_spells import DrySpells
 from hydro.outlet import Outlet
 from hydro.outlook_record import StateRule, make_record
 from hydro.problems import InputError, Problem
@@ -143,10 +143,18 @@ def alert_levels(
     needs = needs or AlertNeeds()
     asked = by_name(workspace.outlets, outlets)
     told = [id for id in asked if outlets or not workspace.outlets[id].perennial]
-    _ = workspace.dry_spells  # worked out once, before the threads ask for it
-    # Most of the work is numpy's, which lets another thread run meanwhile; the order of the outlets is kept.
-    with ThreadPoolExecutor(max_workers=min(os.cpu_count() or 1, max(len(told), 1))) as pool:
-        found = list(pool.map(lambda id: _outlet(workspace, id, needs, tries), told))
+    tasks = [
+        Task(
+            outlet=workspace.outlets[id],
+            values=workspace.flow_of(id).values,
+            dry=workspace.dry_spells[id],
+            unit=workspace.unit,
+            needs=needs,
+            tries=tuple(tries),
+        )
+        for id in told
+    ]
+    found = side_by_side(judge_outlet, tasks)
     return AlertLevelsAnswer(
         header=header(workspace),
         needs=needs,
@@ -155,24 +163,37 @@ def alert_levels(
     )
 
 
-def _outlet(workspace: Workspace, id: str, needs: AlertNeeds, tries: Sequence[Quantity]) -> OutletAlerts:
-    outlet, dry = workspace.outlets[id], workspace.dry_spells[id]
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Task:
+    """All that judging one outlet needs, small enough to be handed to another process."""
+
+    outlet: Outlet
+    values: pd.Series
+    dry: DrySpells | None
+    unit: str
+    needs: AlertNeeds
+    tries: tuple[Quantity, ...]
+
+
+def judge_outlet(task: Task) -> OutletAlerts:
+    """One outlet's levels and chances, with what is recommended."""
+    outlet, dry, needs, values = task.outlet, task.dry, task.needs, task.values
     if outlet.stop_m3s is None:
         return OutletAlerts(outlet=outlet, why=PERENNIAL)
     if outlet.stop_m3s == 0:
         return OutletAlerts(outlet=outlet, why=LEVEL_ZERO)
     if dry is None:
         return OutletAlerts(outlet=outlet, why=NEVER_KNOWN)
-    values = workspace.flow_of(id).values
     record = stop_record(dry)
-    grid = levels_to_try(values.to_numpy(np.float64), outlet.stop_m3s, workspace.unit)
+    grid = levels_to_try(values.to_numpy(np.float64), outlet.stop_m3s, task.unit)
     origins = dict.fromkeys(grid, GRID)
-    origins |= {t.m3s: TRIED for t in tries if t.m3s > 0}
+    origins |= {t.m3s: TRIED for t in task.tries if t.m3s > 0}
     if outlet.alert_at is not None and outlet.alert_at.m3s > 0:
         origins[outlet.alert_at.m3s] = SET
     levels = judge_levels(record, values.to_numpy(np.float64), list(origins), needs)
     within = max(WITHIN_DAYS, 2 * needs.lead_days)
     chances = judge_chances(record, chance_of_stopping(values, outlet, record, within), CHANCES, needs)
+    _ = levels.recommended, chances.recommended  # worked out here, where other outlets are worked out meanwhile
     return OutletAlerts(
         outlet=outlet,
         levels=levels,

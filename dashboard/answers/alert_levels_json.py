@@ -38,12 +38,13 @@ def outlet_as_json(
         {"level": _level(at, unit), "origin": o} for at, o in zip(levels.at, origin, strict=True)
     ]
     chance: list[dict[str, object]] = [{"chance": float(at), "within_days": within_days} for at in chances.at]
-    recommended, why = _recommended(levels, named)
-    chance_recommended, chance_why = _recommended(chances, chance)
+    candidates, chance_candidates = _candidates(levels, named), _candidates(chances, chance)
+    recommended, why = _recommended(levels, named, candidates)
+    chance_recommended, chance_why = _recommended(chances, chance, chance_candidates)
     out |= {
-        "candidates": _candidates(levels, named),
+        "candidates": candidates,
         "recommended": recommended,
-        "chance_candidates": _candidates(chances, chance),
+        "chance_candidates": chance_candidates,
         "chance_recommended": chance_recommended,
         "n_events": levels.n_events,
         "n_years": levels.years,
@@ -90,7 +91,9 @@ def _leads(row: Mapping[str, object]) -> dict[str, object]:
     return found if found["median"] is not None else found | {"why": NONE_ANNOUNCED}
 
 
-def _recommended(table: AlertTable, named: Sequence[dict[str, object]]) -> tuple[dict[str, object] | None, str | None]:
+def _recommended(
+    table: AlertTable, named: Sequence[dict[str, object]], candidates: Sequence[dict[str, object]]
+) -> tuple[dict[str, object] | None, str | None]:
     """The candidate recommended with its record on held-out years, or None and why."""
     r = table.recommended
     if r.candidate is None or r.held_out is None:
@@ -107,7 +110,7 @@ def _recommended(table: AlertTable, named: Sequence[dict[str, object]]) -> tuple
         "false_per_year_interval": false,
         "chosen": [name | {"years": r.chosen[at]} for name, at in _chosen(table, named) if at in r.chosen],
     }
-    return _candidates(table, named)[r.candidate] | {"reaches_hit_rate": r.reached, "held_out": held_out}, None
+    return candidates[r.candidate] | {"reaches_hit_rate": r.reached, "held_out": held_out}, None
 
 
 def _chosen(table: AlertTable, named: Sequence[dict[str, object]]) -> list[tuple[dict[str, object], float]]:
