@@ -19,6 +19,8 @@ _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 470, 50, 16, 44, 58
 _TICKS = {"tickvals": [0, 0.2, 0.4, 0.6, 0.8, 1], "ticktext": ["0", "20", "40", "60", "80", "100"]}
 #: Labels closer than this to one that is there already are left to the pointer (shares of width and height).
 _NEAR_X, _NEAR_Y = 0.24, 0.075
+#: How far a label reaches from its point, and from where on it runs to the left (shares of the width).
+_WIDTH, _EDGE = 0.15, 0.8
 
 
 def alert_tradeoff(
@@ -69,7 +71,7 @@ def alert_tradeoff(
                 )
             )  # fmt: skip
     for x, y, text, above in _labels(levels, origin, unit, most):
-        at_edge = x > 0.8 * most  # the label runs to the left, so that a narrow picture does not cut it off
+        at_edge = x > _EDGE * most  # the label runs to the left, so that a narrow picture does not cut it off
         figure.add_annotation(
             x=x, y=y, text=text, showarrow=False, xanchor="right" if at_edge else "left",
             yanchor="bottom" if above else "top", xshift=-8 if at_edge else 8, yshift=3 if above else -3,
@@ -147,6 +149,7 @@ def _labels(levels: AlertTable, origin: Sequence[str], unit: str, most: float) -
     first = [k for k in range(len(table)) if k == chosen]
     first += [k for k, o in enumerate(origin) if o in ("set", "tried") and k not in first]
     placed: list[tuple[float, float, str, bool]] = []
+    points = table[["false_per_year", "hit_rate"]].to_numpy(np.float64)
     for k in [*first, *(k for k in range(len(table)) if k not in first)]:
         row = table.iloc[k]
         x, y = float(row["false_per_year"]), float(row["hit_rate"])
@@ -158,6 +161,10 @@ def _labels(levels: AlertTable, origin: Sequence[str], unit: str, most: float) -
                 abs(x - a) / most < _NEAR_X and abs(at - (b + (0.04 if c else -0.04))) < _NEAR_Y
                 for a, b, _, c in placed
             )
+            # A label beside another point would be read as that one's.
+            side = -1.0 if x > _EDGE * most else 1.0
+            covers = (side * (points[:, 0] - x) / most > 0.02) & (side * (points[:, 0] - x) / most < _WIDTH)
+            near = near or bool((covers & (np.abs(points[:, 1] - at) < _NEAR_Y)).any())
             if not near:
                 placed.append((x, y, words.level_and_lead(float(row["at"]), float(row["lead_median"]), unit), above))
                 break

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 
@@ -10,6 +11,7 @@ import pandas as pd
 import pytest
 
 from dashboard.answers.alert_levels import alert_levels, levels_to_try, needs_of
+from dashboard.answers.csv_file import csv_bytes
 from dashboard.cli import main
 from dashboard.figures.alert_tradeoff import alert_tradeoff
 from dashboard.wording import alert_levels as alert_words
@@ -157,6 +159,17 @@ def test_the_level_that_is_set_is_judged_beside_the_others(capsys, folder):
     _, out, _ = run(capsys, "alert-levels", folder, "--json")
     (level,) = [c for c in json.loads(out)["outlets"][0]["candidates"] if c["origin"] == "set"]
     assert (level["level"]["value"], level["hits"]) == (61.0, 6)
+
+
+def test_every_table_and_the_picture_can_be_taken_away(answer):
+    tables = {t.name: t.frame for t in answer.tables()}
+    assert {"alert-levels-ledge", "alert-chances-ledge", "alert-stops-ledge", "alerts-ledge"} <= set(tables)
+    levels = answer.outlets[0].levels
+    back = pd.read_csv(io.BytesIO(csv_bytes(tables["alert-levels-ledge"])))
+    assert back["level_m3s"].tolist() == pytest.approx(levels.at)
+    assert len(tables["alert-stops-ledge"]) == levels.n_events * len(levels.at)
+    for name, frame in tables.items():
+        assert csv_bytes(frame).count(b"\n") >= len(frame), name
 
 
 def test_levels_tried_are_round_above_the_stop_level_and_do_not_look_at_what_came():
