@@ -116,6 +116,30 @@ def _counts(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _plan(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.plan_request import plan_request
+
+    # Wishes are checked before the files are read: a slip in an option is told at once.
+    request = plan_request(
+        arguments.purpose,
+        sure=arguments.sure,
+        detection=arguments.detection,
+        effort=arguments.effort,
+        prior=arguments.prior,
+        within=arguments.within,
+        watch=arguments.watch,
+        decline=arguments.decline,
+        cycles=arguments.cycles,
+        cycles_before=arguments.cycles_before,
+    )
+    workspace = _load(arguments)
+    from dashboard.answers.plan import plan
+    from dashboard.wording.plan import as_text
+
+    answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    return _print(answer, as_text, arguments.json)
+
+
 def _check(arguments: argparse.Namespace) -> int:
     from dashboard.answers.check import check
     from dashboard.wording.check import as_text
@@ -195,6 +219,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "outlook": _outlook,
     "returns": _returns,
     "counts": _counts,
+    "plan": _plan,
 }
 
 

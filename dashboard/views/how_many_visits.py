@@ -1,0 +1,136 @@
+"""How many visits? The purpose first, then one curve, the number needed, and what fewer visits would still tell."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import streamlit as st
+
+from dashboard import cache
+from dashboard.answers.plan import PlanAnswer
+from dashboard.answers.plan_request import (
+    MOST_CYCLES,
+    PURPOSES,
+    USUAL_CYCLES,
+    USUAL_DECLINE,
+    USUAL_SURE,
+    USUAL_WITHIN,
+    PlanRequest,
+    plan_request,
+)
+from dashboard.figures.drawing import Drawing
+from dashboard.figures.plan_curve import assumed_curves, plan_curve
+from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
+from dashboard.views.shown import Shown, shown
+from dashboard.views.take_away import take_away
+from dashboard.wording import cautions, tables
+from dashboard.wording import figures as figure_words
+from dashboard.wording import pages as words
+from dashboard.wording import plan as plan_words
+from ecology.survey_plan import AbsencePlan
+from ecology.trend_plan import TrendPlan
+
+PURPOSE, DETECTION, FINDS, PRIOR = "purpose", "detection", "finds", "prior"
+WITHIN, DECLINE, CYCLES, CYCLES_BEFORE = "within", "decline", "cycles", "cycles-before"
+
+
+def _page() -> None:
+    s = shown()
+    purpose = _choice(PURPOSE, words.PURPOSE, words.PURPOSES, PURPOSES[0])
+    # The answer stands above the wishes that it follows from.
+    place = st.container()
+    request = _wishes(purpose)
+    found = cache.plan_of(s.workspace, s.revision, s.outlet.id, request, _key(request))
+    with place:
+        answer(plan_words.answer(found))
+    drawings = _picture(s, found)
+    if s.workspace.visits is None:
+        say(words.no_visits())
+    st.subheader(words.FEWER_VISITS)
+    less = plan_words.fewer(found)
+    say_all(less) if less else say(words.NOTHING_FEWER)
+    caution(cautions.DISTURBANCE, cautions.PERMIT_VISITS)
+    st.subheader(words.TAKEN_FOR_GRANTED)
+    say_all(plan_words.assumptions(found))
+    say(cautions.PROVISIONAL)
+    if not found.curve.empty:
+        section = st.expander(words.ROWS_BEHIND, key="rows-plan", on_change="rerun")
+        if section.open:
+            with section:
+                table(found.curve, tables.PLAN_CURVE, s.unit, alt=words.ROWS_BEHIND)
+    take_away("plan", found.tables(), drawings, found.as_json)
+
+
+def _choice(key: str, label: str, options: dict[str, str], default: str) -> str:
+    """One of several, in the address by its id or its words."""
+    asked = st.query_params.get(key)
+    if asked in options:
+        st.session_state[key] = asked  # the address may name a choice by its id, as the command line does
+    chosen = st.segmented_control(
+        label, list(options), default=default, required=True, format_func=options.__getitem__, key=key,
+        bind="query-params", wrap=True,
+    )  # fmt: skip
+    return chosen if chosen in options else default
+
+
+def _wishes(purpose: str) -> PlanRequest:
+    """What goes with the purpose, each wish kept in the address."""
+    finds = None
+    if purpose != "trend" and _choice(DETECTION, words.DETECTION_FROM, words.DETECTIONS, "own") == "given":
+        low, high = st.slider(words.FINDS, 1, 100, (30, 60), key=FINDS, bind="query-params", width=420)
+        finds = f"{low / 100}-{high / 100}"
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        usual = round(100 * USUAL_SURE[purpose])
+        sure = st.slider(words.SURE, 50, 99, usual, key=f"sure-{purpose}", bind="query-params", width=300)
+        if purpose == "return":
+            within = st.number_input(words.WITHIN, 1, 365, USUAL_WITHIN, key=WITHIN, bind="query-params", width=200)
+            return plan_request(purpose, sure=sure / 100, detection=finds, within=int(within))
+        if purpose == "trend":
+            share = round(100 * USUAL_DECLINE)
+            decline = st.slider(words.DECLINE, 10, 90, share, step=5, key=DECLINE, bind="query-params", width=300)
+            before = _cycles(words.CYCLES_BEFORE, CYCLES_BEFORE)
+            after = _cycles(words.CYCLES, CYCLES)
+            return plan_request(purpose, sure=sure / 100, decline=decline / 100, cycles=after, cycles_before=before)
+    prior = _choice(PRIOR, words.PRIOR, words.PRIORS, "none")
+    return plan_request(purpose, sure=sure / 100, detection=finds, prior=None if prior == "none" else int(prior) / 100)
+
+
+def _cycles(label: str, key: str) -> int:
+    return int(st.number_input(label, 2, MOST_CYCLES, USUAL_CYCLES, key=key, bind="query-params", width=200))
+
+
+def _key(request: PlanRequest) -> tuple[str, ...]:
+    """The wishes as a text that names an answer."""
+    return (repr(request),)
+
+
+def _picture(s: Shown, found: PlanAnswer) -> list[Drawing]:
+    """The one curve; for assumed detections where nothing is known; none where there is no plan at all."""
+    kind: str = found.request.purpose
+    target = found.request.sure
+    if found.request.prior is not None:
+        kind, target = "present", 1.0 - found.request.sure
+    said, p = plan_words.answer(found), found.plan
+    if p is None:
+        if not found.assumed:
+            return []
+        curves = [(detection, plan.curve) for detection, plan in found.assumed]
+        draw = partial(assumed_curves, curves, kind=kind, id=s.outlet.id, title=s.outlet.title, target=target, alt=said)
+        key = figure_words.PLAN_ASSUMED_KEY
+    else:
+        if isinstance(p, AbsencePlan):
+            needed = p.visits_needed
+        else:
+            needed = p.per_cycle if isinstance(p, TrendPlan) else p.every_days
+        draw = partial(
+            plan_curve, p.curve, kind=kind, id=s.outlet.id, title=s.outlet.title, target=target, needed=needed,
+            fewer=found.fewer(), alt=said,
+        )  # fmt: skip
+        key = figure_words.PLAN_KEYS[found.request.purpose]
+    drawing = cache.drawing_of(draw, s.revision, f"plan-{s.outlet.id}", _key(found.request))
+    picture(drawing, key="plan")
+    key_to(key)
+    return [drawing]
+
+
+_page()
