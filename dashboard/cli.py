@@ -125,6 +125,7 @@ def _plan(arguments: argparse.Namespace) -> int:
         sure=arguments.sure,
         detection=arguments.detection,
         effort=arguments.effort,
+        allowed=arguments.allowed,
         prior=arguments.prior,
         within=arguments.within,
         watch=arguments.watch,

@@ -135,6 +135,7 @@ def _planning(sub: argparse.ArgumentParser) -> None:
         "--detection", metavar="SHARE", help="chance that a visit finds animals that are there, or a range: 0.3-0.6"
     )
     sub.add_argument("--effort", type=float, metavar="N", help="effort of a planned visit (default: the typical one)")
+    sub.add_argument("--allowed", type=int, metavar="N", help="visits that the permit allows: what would they tell")
     sub.add_argument(
         "--prior", type=float, metavar="SHARE", help="absence: chance, before looking, that they are there"
     )

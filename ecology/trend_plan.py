@@ -52,12 +52,20 @@ class TrendPlan:
 
 
 def plan_trend(
-    survey: CountSurvey, design: Comparison, *, sure: float, level: float = 0.95, sets: int = SETS, seed: int = 1
+    survey: CountSurvey,
+    design: Comparison,
+    *,
+    sure: float,
+    level: float = 0.95,
+    sets: int = SETS,
+    seed: int = 1,
+    also: int | None = None,
 ) -> TrendPlan:
     """Search the least number of visits in a cycle whose simulated power reaches `sure`.
 
     Coarse steps first, then halving between the last too few and the first enough. The power at the answer carries
-    its Monte Carlo interval; with 2000 sets at a power of 0.8 that is 0.018 to either side.
+    its Monte Carlo interval; with 2000 sets at a power of 0.8 that is 0.018 to either side. `also` is a number of
+    visits in a cycle that the curve is to have besides.
     """
     if not 0.0 < sure < 1.0:
         raise ValueError(f"sure lies between 0 and 1, not at {sure}")
@@ -82,6 +90,8 @@ def plan_trend(
         for v in _STEPS:  # some way beyond the answer, so that the picture shows what more would bring
             if v <= 2 * enough:
                 power(v)
+    if also is not None and 1 <= also <= MOST_IN_A_CYCLE:
+        power(also)
     used = enough or MOST_IN_A_CYCLE
     none = Comparison(cycles_before=design.cycles_before, cycles_after=design.cycles_after, decline=0.0)
     double = Comparison(

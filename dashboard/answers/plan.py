@@ -127,6 +127,23 @@ class PlanAnswer:
             out["present_high"] = first.set_index(key).loc[at, "present_high"].to_numpy()
         return out
 
+    def allowed(self) -> dict[str, float] | None:
+        """The row of the curve for the visits that are allowed; None where nothing is said, known, or asked beyond it.
+
+        At most as many visits as allowed: for a return the closest spacing that keeps to them, for a decline the same
+        number in every cycle.
+        """
+        n, p = self.request.allowed, self.plan
+        if n is None or p is None:
+            return None
+        if isinstance(p, WatchPlan):
+            rows = p.curve[p.curve["visits"] <= n].sort_values("every_days")
+        elif isinstance(p, TrendPlan):
+            rows = p.curve[p.curve["per_cycle"] == n // p.design.cycles_after]
+        else:
+            rows = p.curve[p.curve["visits"] == n]
+        return None if rows.empty else {str(k): float(v) for k, v in rows.iloc[0].items()}
+
     def tables(self) -> list[Table]:
         if self.curve.empty:
             return []
@@ -283,7 +300,8 @@ def _trend(workspace: Workspace, request: PlanRequest, outlet: str, level: float
     found = None
     if survey is not None:
         wanted = Comparison(cycles_before=request.cycles_before, cycles_after=request.cycles, decline=request.decline)
-        found = plan_trend(survey, wanted, sure=request.sure, level=level, seed=seed)
+        also = None if request.allowed is None else request.allowed // request.cycles
+        found = plan_trend(survey, wanted, sure=request.sure, level=level, seed=seed, also=also)
         if found.visits_needed is None:
             why = f"{found.curve['per_cycle'].max()} visits in every cycle are not enough"
     return PlanAnswer(

@@ -31,6 +31,7 @@ def plan_json(a: PlanAnswer) -> dict[str, object]:
         "why": a.why,
         "curve": _rows(a.plan.curve) if a.plan is not None else [],
         "fewer": _rows(a.fewer()),
+        "allowed": None if (row := a.allowed()) is None else _row(row),
         "assumptions": assumptions(a),
         "cautions": [cautions.DISTURBANCE, cautions.PERMIT_VISITS],
     }
@@ -71,7 +72,8 @@ def _trend(a: PlanAnswer, plan: TrendPlan) -> dict[str, object]:
 def _inputs(a: PlanAnswer) -> dict[str, object]:
     r = a.request
     found: dict[str, object] = {
-        "sure": r.sure, "level": a.level, "effort": number(a.effort), "effort_unit": a.effort_unit,
+        "sure": r.sure, "allowed": r.allowed, "level": a.level, "effort": number(a.effort),
+        "effort_unit": a.effort_unit,
     }  # fmt: skip
     if isinstance(a.plan, TrendPlan) or r.purpose == "trend":
         found |= {"decline": r.decline, "cycles": r.cycles, "cycles_before": r.cycles_before, "seed": a.seed}
@@ -102,6 +104,8 @@ def _detection(d: DetectionRange | None, level: float, why: str | None) -> dict[
 
 
 def _rows(frame: pd.DataFrame) -> list[dict[str, object]]:
-    return [
-        {str(k): (int(v) if k in _COUNTS else number(v)) for k, v in row.items()} for row in frame.to_dict("records")
-    ]
+    return [_row({str(k): v for k, v in row.items()}) for row in frame.to_dict("records")]
+
+
+def _row(row: dict[str, float]) -> dict[str, object]:
+    return {k: (int(v) if k in _COUNTS else number(v)) for k, v in row.items()}

@@ -20,7 +20,8 @@ MOST_CYCLES = 30
 #: Which wishes go with which purpose (`sure` goes with all).
 _GOES_WITH = {
     "detection": ("absence", "return"),
-    "effort": ("absence", "return", "trend"),
+    "effort": PURPOSES,
+    "allowed": PURPOSES,
     "prior": ("absence",),
     "within": ("return",),
     "watch": ("return",),
@@ -42,6 +43,8 @@ class PlanRequest:
     within      days within which a return is to be known
     watch       days after a restart for which the watch goes on
     decline     share by which later counts are lower
+    allowed     visits that the permit or the people who look after the site allow: of the whole watch, or of all cycles
+                after a decline
     cycles, cycles_before   flow cycles with visits after and before the decline
     """
 
@@ -49,6 +52,7 @@ class PlanRequest:
     sure: float
     detection: tuple[float, float] | None = None
     effort: float | None = None
+    allowed: int | None = None
     prior: float | None = None
     within: int = USUAL_WITHIN
     watch: int | None = None
@@ -63,6 +67,7 @@ def plan_request(
     sure: float | None = None,
     detection: str | None = None,
     effort: float | None = None,
+    allowed: int | None = None,
     prior: float | None = None,
     within: int | None = None,
     watch: int | None = None,
@@ -77,7 +82,7 @@ def plan_request(
     if purpose not in PURPOSES:
         raise InputError([Problem(row="--purpose", value=purpose, expected=f"one of {', '.join(PURPOSES)}")])
     said = {
-        "detection": detection, "effort": effort, "prior": prior, "within": within, "watch": watch,
+        "detection": detection, "effort": effort, "allowed": allowed, "prior": prior, "within": within, "watch": watch,
         "decline": decline, "cycles": cycles, "cycles_before": cycles_before,
     }  # fmt: skip
     problems = [
@@ -96,6 +101,7 @@ def plan_request(
     check("prior", prior, prior is not None and 0.0 < prior < 1.0, share)
     check("decline", decline, decline is not None and 0.0 < decline < 1.0, share)
     check("effort", effort, effort is not None and 0.0 < effort < 1e9, "an effort above 0")
+    check("allowed", allowed, allowed is not None and 1 <= allowed <= 10_000, "a whole number of visits of 1 or more")
     days = f"whole days from 1 to {LONGEST_DAYS}"
     check("within", within, within is not None and 1 <= within <= LONGEST_DAYS, days)
     check("watch", watch, watch is not None and 1 <= watch <= LONGEST_DAYS, days)
@@ -116,6 +122,7 @@ def plan_request(
         sure=USUAL_SURE[purpose] if sure is None else sure,
         detection=found,
         effort=effort,
+        allowed=allowed,
         prior=prior,
         within=USUAL_WITHIN if within is None else within,
         watch=watch,

@@ -30,7 +30,7 @@ from dashboard.wording import plan as plan_words
 from ecology.survey_plan import AbsencePlan
 from ecology.trend_plan import TrendPlan
 
-PURPOSE, DETECTION, FINDS, PRIOR = "purpose", "detection", "finds", "prior"
+PURPOSE, DETECTION, FINDS, PRIOR, ALLOWED = "purpose", "detection", "finds", "prior", "allowed"
 WITHIN, DECLINE, CYCLES, CYCLES_BEFORE = "within", "decline", "cycles", "cycles-before"
 
 
@@ -43,6 +43,8 @@ def _page() -> None:
     found = cache.plan_of(s.workspace, s.revision, s.outlet.id, request, _key(request))
     with place:
         answer(plan_words.answer(found))
+        if (within := plan_words.allowed(found)) is not None:
+            say(within)
     drawings = _picture(s, found)
     if s.workspace.visits is None:
         say(words.no_visits())
@@ -81,18 +83,24 @@ def _wishes(purpose: str) -> PlanRequest:
         finds = f"{low / 100}-{high / 100}"
     with st.container(horizontal=True, vertical_alignment="bottom"):
         usual = round(100 * USUAL_SURE[purpose])
-        sure = st.slider(words.SURE, 50, 99, usual, key=f"sure-{purpose}", bind="query-params", width=300)
+        sure = st.slider(words.SURE, 50, 99, usual, key=f"sure-{purpose}", bind="query-params", width=300) / 100
+        allowed = st.number_input(
+            words.ALLOWED, 1, 1000, None, key=ALLOWED, bind="query-params", width=200, placeholder=words.NOT_SAID
+        )
         if purpose == "return":
             within = st.number_input(words.WITHIN, 1, 365, USUAL_WITHIN, key=WITHIN, bind="query-params", width=200)
-            return plan_request(purpose, sure=sure / 100, detection=finds, within=int(within))
+            return plan_request(purpose, sure=sure, detection=finds, allowed=allowed, within=int(within))
         if purpose == "trend":
             share = round(100 * USUAL_DECLINE)
-            decline = st.slider(words.DECLINE, 10, 90, share, step=5, key=DECLINE, bind="query-params", width=300)
+            decline = st.slider(words.DECLINE, 10, 90, share, step=5, key=DECLINE, bind="query-params", width=300) / 100
             before = _cycles(words.CYCLES_BEFORE, CYCLES_BEFORE)
             after = _cycles(words.CYCLES, CYCLES)
-            return plan_request(purpose, sure=sure / 100, decline=decline / 100, cycles=after, cycles_before=before)
-    prior = _choice(PRIOR, words.PRIOR, words.PRIORS, "none")
-    return plan_request(purpose, sure=sure / 100, detection=finds, prior=None if prior == "none" else int(prior) / 100)
+            return plan_request(
+                purpose, sure=sure, allowed=allowed, decline=decline, cycles=after, cycles_before=before
+            )
+    asked = _choice(PRIOR, words.PRIOR, words.PRIORS, "none")
+    prior = None if asked == "none" else int(asked) / 100
+    return plan_request(purpose, sure=sure, detection=finds, allowed=allowed, prior=prior)
 
 
 def _cycles(label: str, key: str) -> int:

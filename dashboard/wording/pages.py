@@ -47,6 +47,7 @@ FINDS = "Finds them in so many of 100 visits, from and to"
 SURE = "As sure as, in 100"
 PRIOR = "Chance that animals are there, before looking"
 PRIORS = {"none": "Not said", "20": "20 in 100", "50": "50 in 100", "80": "80 in 100"}
+ALLOWED, NOT_SAID = "Visits allowed", "not said"
 WITHIN, DECLINE = "Known within days", "Fewer by, %"
 CYCLES, CYCLES_BEFORE = "Flow cycles after it", "Flow cycles before it"
 FEWER_VISITS, TAKEN_FOR_GRANTED = "What fewer visits would still tell", "What this takes for granted"

@@ -26,7 +26,7 @@ SEEN_NOT_PRESENT = (
 )
 FLOW_KNOWN = (
     "Flow, season and recovery are taken to act as in the fit of the counts, known exactly; they are estimated, so the "
-    "chances are a little too good. Planned visits are taken to be like those of the record."
+    "chances are a little too good. Planned visits are taken to be like those of the record, none of them to a dry surface."
 )
 
 
@@ -177,6 +177,31 @@ def fewer(a: PlanAnswer) -> list[str]:
     return found
 
 
+def allowed(a: PlanAnswer) -> str | None:
+    """What the visits that are allowed would tell; None where nobody says how many are."""
+    n = a.request.allowed
+    if n is None:
+        return None
+    if a.visits_needed is not None and a.visits_needed <= n:
+        return f"The plan stays within the {count_of(n, 'visit')} that {'is' if n == 1 else 'are'} allowed."
+    row = a.allowed()
+    if row is None:
+        return f"What the {count_of(n, 'visit')} that {'is' if n == 1 else 'are'} allowed would tell cannot be said."
+    lead = f"Only {count_of(n, 'visit')} {'is' if n == 1 else 'are'} allowed"
+    if isinstance(a.plan, TrendPlan):
+        said = f"{count_of(int(row['per_cycle']), 'visit')} a cycle would show the decline with a chance of {chance(row['probability'])}"
+    elif isinstance(a.plan, WatchPlan):
+        said = (
+            f"every {_spacing(int(row['every_days']))} they would know a return in time with a chance of "
+            f"{_span(row['low'], row['high'])}"
+        )
+    elif "present_low" in row:
+        said = f"without a find they would leave a chance of {_span(row['present_low'], row['present_high'])} that animals are there"
+    else:
+        said = f"they would find animals that are there with a chance of {_span(row['low'], row['high'])}"
+    return f"{lead}: {said}."
+
+
 def _span(low: float, high: float) -> str:
     """“88–96 in 100”, one number where both round to the same."""
     a, b = chance(low), chance(high)
@@ -271,6 +296,8 @@ def as_text(a: PlanAnswer) -> str:
     """The whole answer for a terminal."""
     h = a.header
     lines = [f"{h.title}, as of {h.as_of}", "", answer(a)]
+    if (within := allowed(a)) is not None:
+        lines.append(within)
     if less := fewer(a):
         lines += ["", "Fewer visits:", *(f"  {sentence}" for sentence in less)]
     lines += ["", "This takes for granted:", *(f"  {sentence}" for sentence in assumptions(a))]
