@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
@@ -32,6 +32,7 @@ class TrendPlan:
     false_alarm     share of simulated sets without a decline that seem to show one, at the same visits: about half of
                     1 − level where the test keeps its promise
     power_limit     power with any number of visits in these cycles, by the formula (an upper bound)
+    if_cycles_differ_more   power at the same visits if cycles differ as much as `between_high` says; None without it
     more_cycles     power with twice the cycles and half the visits in each
     curve           visits (of all later cycles), per_cycle, probability, low, high (Monte Carlo, 95 %), upper_bound
                     (formula), detectable_decline (shown with the chance asked, about)
@@ -47,6 +48,7 @@ class TrendPlan:
     power: Power
     false_alarm: Power
     power_limit: float
+    if_cycles_differ_more: Power | None
     more_cycles: Power
     curve: pd.DataFrame
 
@@ -60,12 +62,13 @@ def plan_trend(
     sets: int = SETS,
     seed: int = 1,
     also: int | None = None,
+    between_high: float | None = None,
 ) -> TrendPlan:
     """Search the least number of visits in a cycle whose simulated power reaches `sure`.
 
     Coarse steps first, then halving between the last too few and the first enough. The power at the answer carries
     its Monte Carlo interval; with 2000 sets at a power of 0.8 that is 0.018 to either side. `also` is a number of
-    visits in a cycle that the curve is to have besides.
+    visits in a cycle that the curve is to have besides, `between_high` an upper limit of the variance of cycles.
     """
     if not 0.0 < sure < 1.0:
         raise ValueError(f"sure lies between 0 and 1, not at {sure}")
@@ -98,6 +101,10 @@ def plan_trend(
         cycles_before=2 * design.cycles_before, cycles_after=2 * design.cycles_after, decline=design.decline
     )
     half = max(used // 2, 1)
+    worse = None
+    if between_high is not None:
+        differing = replace(survey, between=max(between_high, survey.between))
+        worse = simulated_power(differing, design, used, level=level, sets=sets, seed=seed)
     curve = pd.DataFrame(
         {
             "visits": v * design.cycles_after,
@@ -121,6 +128,7 @@ def plan_trend(
         power=found[used],
         false_alarm=simulated_power(survey, none, used, level=level, sets=sets, seed=seed),
         power_limit=formula_power(survey, design, math.inf, level=level),
+        if_cycles_differ_more=worse,
         more_cycles=simulated_power(survey, double, half, level=level, sets=sets, seed=seed),
         curve=curve,
     )

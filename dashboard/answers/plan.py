@@ -301,7 +301,15 @@ def _trend(workspace: Workspace, request: PlanRequest, outlet: str, level: float
     if survey is not None:
         wanted = Comparison(cycles_before=request.cycles_before, cycles_after=request.cycles, decline=request.decline)
         also = None if request.allowed is None else request.allowed // request.cycles
-        found = plan_trend(survey, wanted, sure=request.sure, level=level, seed=seed, also=also)
+        found = plan_trend(
+            survey,
+            wanted,
+            sure=request.sure,
+            level=level,
+            seed=seed,
+            also=also,
+            between_high=None if basis is None else basis.variation.between_high,
+        )
         if found.visits_needed is None:
             why = f"{found.curve['per_cycle'].max()} visits in every cycle are not enough"
     return PlanAnswer(

@@ -65,6 +65,7 @@ def _trend(a: PlanAnswer, plan: TrendPlan) -> dict[str, object]:
         "false_alarm": {"value": plan.false_alarm.value, "low": plan.false_alarm.low, "high": plan.false_alarm.high,
                         "level": 0.95},
         "power_limit": plan.power_limit,
+        "power_if_cycles_differ_more": None if (worse := plan.if_cycles_differ_more) is None else worse.value,
         "with_twice_the_cycles": {"visits_per_cycle": plan.more_cycles.visits, "power": plan.more_cycles.value},
     }  # fmt: skip
 
@@ -82,6 +83,7 @@ def _inputs(a: PlanAnswer) -> dict[str, object]:
             found |= {
                 "expected_per_visit": a.plan.survey.mean, "model": b.model, "alpha": number(b.alpha),
                 "alpha_within_cycle": b.variation.visit_alpha, "between_cycles": b.variation.between,
+                "between_cycles_high": b.variation.between_high,
                 "visits_behind": b.visits, "cycles_behind": b.cycles, "cycle_days": b.cycle_days,
                 "cycles_by": b.cycles_by,
             }  # fmt: skip

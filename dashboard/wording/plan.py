@@ -281,9 +281,16 @@ def _trend_assumptions(a: PlanAnswer) -> list[str]:
         f"show one ({_per_cent(0.5 * (1 - p.level))} promised).",
         f"By the closed formula, an upper bound, no number of visits in these cycles reaches more than {chance(p.power_limit)}.",
     ]
+    if p.if_cycles_differ_more is not None:
+        found.insert(
+            1,
+            f"How much cycles differ is itself known from {count_of(b.variation.n_cycles, 'cycle')} only: if it is "
+            f"{100 * math.sqrt(b.variation.between_high):.0f} % (upper limit, 90 in 100), {count_of(p.power.visits, 'visit')} a "
+            f"cycle show the decline with a chance of {chance(p.if_cycles_differ_more.value)}.",
+        )
     if p.visits_needed is not None:
         found.append(_more_cycles(p))
-    if b.variation.raw_between <= 0.0:
+    if b.variation.between <= 0.0:
         found.append("Cycles differ no more than visits do: their own variation is taken as none, which is hopeful.")
     return [*found, FLOW_KNOWN, SEEN_NOT_PRESENT]
 
