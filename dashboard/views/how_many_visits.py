@@ -19,16 +19,13 @@ from dashboard.answers.plan_request import (
     plan_request,
 )
 from dashboard.figures.drawing import Drawing
-from dashboard.figures.plan_curve import assumed_curves, plan_curve
+from dashboard.figures.plan_picture import has_picture, plan_key, plan_picture
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, tables
-from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from dashboard.wording import plan as plan_words
-from ecology.survey_plan import AbsencePlan
-from ecology.trend_plan import TrendPlan
 
 PURPOSE, DETECTION, FINDS, PRIOR, ALLOWED = "purpose", "detection", "finds", "prior", "allowed"
 WITHIN, DECLINE, CYCLES, CYCLES_BEFORE = "within", "decline", "cycles", "cycles-before"
@@ -113,31 +110,13 @@ def _key(request: PlanRequest) -> tuple[str, ...]:
 
 
 def _picture(s: Shown, found: PlanAnswer) -> list[Drawing]:
-    """The one curve; for assumed detections where nothing is known; none where there is no plan at all."""
-    kind: str = found.request.purpose
-    target = found.request.sure
-    if found.request.prior is not None:
-        kind, target = "present", 1.0 - found.request.sure
-    said, p = plan_words.answer(found), found.plan
-    if p is None:
-        if not found.assumed:
-            return []
-        curves = [(detection, plan.curve) for detection, plan in found.assumed]
-        draw = partial(assumed_curves, curves, kind=kind, id=s.outlet.id, title=s.outlet.title, target=target, alt=said)
-        key = figure_words.PLAN_ASSUMED_KEY
-    else:
-        if isinstance(p, AbsencePlan):
-            needed = p.visits_needed
-        else:
-            needed = p.per_cycle if isinstance(p, TrendPlan) else p.every_days
-        draw = partial(
-            plan_curve, p.curve, kind=kind, id=s.outlet.id, title=s.outlet.title, target=target, needed=needed,
-            fewer=found.fewer(), alt=said,
-        )  # fmt: skip
-        key = figure_words.PLAN_KEYS[found.request.purpose]
-    drawing = cache.drawing_of(draw, s.revision, f"plan-{s.outlet.id}", _key(found.request))
+    """The one curve; none where there is nothing to draw."""
+    if not has_picture(found):
+        return []
+    key = _key(found.request)
+    drawing = cache.drawing_of(partial(plan_picture, found), s.revision, f"plan-{found.outlet}", key)
     picture(drawing, key="plan")
-    key_to(key)
+    key_to(plan_key(found))
     return [drawing]
 
 

@@ -25,6 +25,7 @@ RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
 HOW_MANY_VISITS = "How many visits?"
 WRITE_DOWN = "Write down a visit"
+MEETING_REPORT = "What do we tell the meeting?"
 DATA_AND_SOURCES = "What does this rest on?"
 
 OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"

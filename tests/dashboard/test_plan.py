@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 
+import pandas as pd
 import pytest
 
 from dashboard.answers.plan import plan
 from dashboard.answers.plan_request import plan_request
 from dashboard.cli import main
+from dashboard.report.sections_plan import plan_sections
+from dashboard.report.sections_water import Scope
 from dashboard.wording import cautions
 from dashboard.wording import plan as plan_words
 from dashboard.workspace import load_workspace
@@ -212,6 +215,19 @@ def test_the_plan_can_be_taken_away(monkeypatch):
     assert not at.exception
     names = {b.proto.help for b in at.get("download_button")}
     assert {"plan-absence.csv", "picture-plan-absence-ledge.csv", "plan.json"} <= names
+
+
+def test_the_report_has_a_section_for_every_purpose():
+    day = pd.Timestamp("2025-10-19")
+    scope = Scope(
+        workspace=load_workspace(DEMO), outlets=("grotto", "ledge"), first=day, last=day, unit="cfs", level=0.95, seed=1
+    )
+    sections = plan_sections(scope)
+    assert [s.name for s in sections] == ["plan-absence-ledge", "plan-return-ledge", "plan-trend-ledge"]
+    for s in sections:
+        assert s.answer.startswith(("Plan ", "Visit "))
+        assert len(s.plates) == 1
+        assert cautions.DISTURBANCE in s.cautions
 
 
 def test_a_small_workspace_has_its_page_for_every_purpose(monkeypatch, folder):
