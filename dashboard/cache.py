@@ -22,7 +22,8 @@ import streamlit as st
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
 from dashboard.answers.outlook import OutlookAnswer, outlook
-from dashboard.answers.plan import PlanAnswer, plan
+from dashboard.answers.plan import plan
+from dashboard.answers.plan_answer import PlanAnswer
 from dashboard.answers.plan_request import PlanRequest
 from dashboard.answers.returns import ReturnsAnswer, returns
 from dashboard.answers.spells import SpellsAnswer, spells

@@ -12,7 +12,7 @@ from ecology.survey_plan import AbsencePlan, DetectionRange
 from ecology.trend_plan import TrendPlan
 
 if TYPE_CHECKING:
-    from dashboard.answers.plan import PlanAnswer
+    from dashboard.answers.plan_answer import PlanAnswer
 
 _COUNTS = ("visits", "every_days", "per_cycle")
 

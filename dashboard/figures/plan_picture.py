@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.answers.plan import PlanAnswer
+from dashboard.answers.plan_answer import PlanAnswer
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.plan_curve import assumed_curves, plan_curve
 from dashboard.wording import figures as words

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dashboard.answers.plan import PlanAnswer, plan
+from dashboard.answers.plan import plan
+from dashboard.answers.plan_answer import PlanAnswer
 from dashboard.answers.plan_request import PURPOSES, plan_request
 from dashboard.figures.plan_picture import has_picture, plan_key, plan_picture
 from dashboard.report.section import Plate, Section

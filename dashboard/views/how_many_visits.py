@@ -7,7 +7,7 @@ from functools import partial
 import streamlit as st
 
 from dashboard import cache
-from dashboard.answers.plan import PlanAnswer
+from dashboard.answers.plan_answer import PlanAnswer
 from dashboard.answers.plan_request import (
     MOST_CYCLES,
     PURPOSES,

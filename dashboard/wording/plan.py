@@ -12,7 +12,7 @@ from ecology.survey_plan import MOST_VISITS, AbsencePlan, DetectionRange
 from ecology.trend_plan import TrendPlan
 
 if TYPE_CHECKING:
-    from dashboard.answers.plan import PlanAnswer
+    from dashboard.answers.plan_answer import PlanAnswer
 
 INDEPENDENT = (
     "Visits are taken to miss independently. Visits of one day, or all in high or cloudy water, miss together and count "
