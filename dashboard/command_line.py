@@ -117,7 +117,10 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
     sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
 
-    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub = estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub.add_argument(
+        "--animals", default="all", metavar="WHICH", help="all, adults, juveniles, gravid or a taxon (default all)"
+    )
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")

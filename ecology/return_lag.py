@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from ecology.missed_animals_searches import SpellSearches
+from ecology.search_passes import search_passes
 from hydro.dry_spells import DrySpells
 
 CENSORINGS = ("left", "interval", "right")
@@ -25,18 +26,22 @@ class ReturnLags:
     """Lags of one outlet.
 
     `lags` has a row a dry spell (short interruptions joined) whose end is known or bracketed: spell_first,
-    spell_last, dry_days (NaN where the spell's start is hidden), restart, restart_latest (later than `restart` where
-    the restart lies in a gap of the record), follow_up_end (last day before the next spell or the day asked),
-    searches, last_none_found, first_found (NaT where none), low_days (0 where nothing is known from below),
-    high_days (NaN = never seen), censoring, from_start (left-censored: the lag can be 0), informative (False where
-    no search was made). `searches` has a row a day of search behind them. `still_dry` is the number of spells that
-    were running on at the end, `unseen` those that ended in a gap in which water may have come and gone.
+    spell_last, dry_days (NaN where the spell's start or end is hidden), restart, restart_latest (later than `restart`
+    where the restart lies in a gap of the record), restart_narrowed (people who saw the surface inside the gap say
+    more than the record), follow_up_end (last day before the next spell or the day asked), searches (days of search up
+    to the first find), passes (on those days), last_none_found, first_found (NaT where none), low_days (0 where
+    nothing is known from below), high_days (NaN = never seen), censoring, from_start (left-censored: the lag can be
+    0), informative (False where no search was made). `searches` has a row a pass (date, pass, count, effort, row,
+    spell = position in `lags`, days since the restart). `still_dry` is the number of spells that were running on at the
+    end, `end_unknown` those after which the record says nothing more, `unseen` those that ended in a gap in which water
+    may have come and gone.
     """
 
     lags: pd.DataFrame
     searches: pd.DataFrame
     still_dry: int
     unseen: int
+    end_unknown: int = 0
 
     def intervals(self) -> tuple[np.ndarray, np.ndarray]:
         """(low, high] of the informative lags for an interval-censored fit; low is -1 where day 0 is possible."""
@@ -63,65 +68,103 @@ class ReturnLags:
 def return_lags(dry: DrySpells, visits: pd.DataFrame, today: pd.Timestamp) -> ReturnLags:
     """Intervals for the return after each joined dry spell.
 
-    visits  the outlet's rows (columns date, kind, count, effort, row); only visits that counted, at a surface that
-            was not dry, are searches; rows of one day are one search
+    visits  the outlet's rows (columns date, kind, count, effort, row; where there, surface, time, taxon, pass); only
+            visits that counted, at a surface that was not dry, are searches; passes of one day are kept apart
     today   nothing later is used
     """
-    counted = visits[(visits["kind"] == "counted") & (visits["date"] <= today)]
-    by_day = counted.groupby("date", as_index=False).agg(
-        count=("count", "sum"), row=("row", "min"), effort=("effort", lambda e: e.sum(skipna=False))
-    )
-    by_day["date"] = pd.to_datetime(by_day["date"])  # a table without rows carries no type of its own
-    joined, rows, searches, still_dry, unseen = dry.joined, [], [], 0, 0
+    visits = visits[visits["date"] <= today]
+    passes = search_passes(visits[visits["kind"] == "counted"])
+    joined, rows, searches, still_dry, unseen, end_unknown = dry.joined, [], [], 0, 0, 0
     for i in range(len(joined)):
         spell = joined.iloc[i]
         if spell["status"] == "ongoing":
             still_dry += 1
             continue
-        earliest = spell["last"] + pd.Timedelta(days=1)
-        latest = earliest if spell["end_certain"] else _first_running(dry, spell["last"])
         following = joined["first"].iloc[i + 1] if i + 1 < len(joined) else None
         end = today if following is None else following - pd.Timedelta(days=1)
-        if latest is None or latest > end:
-            unseen += 1
+        restart = _restart(dry, spell, visits, end)
+        if restart is None:
+            unseen += following is not None
+            end_unknown += following is None
             continue
-        made = by_day[(by_day["date"] >= earliest) & (by_day["date"] <= end)]
-        rows.append(_one_lag(spell, earliest, latest, end, made))
-        searches.append(made.assign(spell=len(rows) - 1, days=(made["date"] - earliest).dt.days))
+        made = passes[(passes["date"] >= restart.earliest) & (passes["date"] <= end)]
+        rows.append(_one_lag(spell, restart, end, made))
+        searches.append(made.assign(spell=len(rows) - 1, days=(made["date"] - restart.earliest).dt.days))
     # A table without rows carries no types of its own, and an untyped mask would select columns.
-    lags = pd.DataFrame(rows, columns=_LAG_COLUMNS).astype({"from_start": bool, "informative": bool})
-    tried = pd.concat(searches, ignore_index=True) if searches else by_day.iloc[:0].assign(spell=0, days=0)
-    return ReturnLags(lags=lags, searches=tried, still_dry=still_dry, unseen=unseen)
+    flags = {"restart_narrowed": bool, "from_start": bool, "informative": bool}
+    lags = pd.DataFrame(rows, columns=_LAG_COLUMNS).astype(flags)
+    tried = pd.concat(searches, ignore_index=True) if searches else passes.iloc[:0].assign(spell=0, days=0)
+    return ReturnLags(lags=lags, searches=tried, still_dry=still_dry, unseen=unseen, end_unknown=end_unknown)
 
 
-_LAG_COLUMNS = ["spell_first", "spell_last", "dry_days", "restart", "restart_latest", "follow_up_end", "searches",
-                "last_none_found", "first_found", "low_days", "high_days", "censoring", "from_start",
-                "informative"]  # fmt: skip
+_LAG_COLUMNS = ["spell_first", "spell_last", "dry_days", "restart", "restart_latest", "restart_narrowed",
+                "follow_up_end", "searches", "passes", "last_none_found", "first_found", "low_days", "high_days",
+                "censoring", "from_start", "informative"]  # fmt: skip
 
 
-def _one_lag(
-    spell: pd.Series, earliest: pd.Timestamp, latest: pd.Timestamp, end: pd.Timestamp, made: pd.DataFrame
-) -> dict[str, object]:
-    """The interval of one spell from the searches made after it."""
+@dataclass(frozen=True, kw_only=True)
+class _Restart:
+    """The first and the last day that can be the first running day; equal where the record shows it."""
+
+    earliest: pd.Timestamp
+    latest: pd.Timestamp
+    narrowed: bool = False
+
+
+def _restart(dry: DrySpells, spell: pd.Series, visits: pd.DataFrame, end: pd.Timestamp) -> _Restart | None:
+    """When water came back; None where it may have come and gone unseen.
+
+    Inside a gap of the record, days on which a person saw the surface run or found it dry narrow the time, as long as
+    they do not contradict one another (dry, then running).
+    """
+    earliest = spell["last"] + pd.Timedelta(days=1)
+    if spell["end_certain"]:
+        return _Restart(earliest=earliest, latest=earliest)
+    latest = _first_running(dry, spell["last"])
+    if latest is not None and latest > end:
+        latest = None
+    last_of_gap = end if latest is None else latest
+    seen_at = visits[(visits["date"] >= earliest) & (visits["date"] <= last_of_gap)]
+    surface = seen_at["surface"] if "surface" in seen_at else pd.Series("", index=seen_at.index)
+    # Animals found where nothing was written of the surface stood in water.
+    water = (surface == "running") | ((surface == "") & (seen_at["kind"] == "counted") & (seen_at["count"] > 0))
+    running = seen_at.loc[water, "date"]
+    dry_seen = seen_at.loc[(seen_at["kind"] == "dry") | (surface == "dry"), "date"]
+    if latest is None and running.empty:
+        return None
+    if not running.empty and not dry_seen.empty and dry_seen.max() >= running.min():
+        return None if latest is None else _Restart(earliest=earliest, latest=latest)
+    first = earliest if dry_seen.empty else dry_seen.max() + pd.Timedelta(days=1)
+    last = running.min() if latest is None else min([latest, *running])
+    if first > last:
+        return _Restart(earliest=earliest, latest=last)
+    return _Restart(earliest=first, latest=last, narrowed=first > earliest or latest is None or last < latest)
+
+
+def _one_lag(spell: pd.Series, restart: _Restart, end: pd.Timestamp, made: pd.DataFrame) -> dict[str, object]:
+    """The interval of one spell from the passes made after it; passes of one day are one time."""
     finds = made.loc[made["count"] > 0, "date"]
     found = finds.iloc[0] if len(finds) else pd.NaT
     before = made[made["date"] < found] if len(finds) else made
     none = before["date"].iloc[-1] if len(before) else pd.NaT
+    tried = made[made["date"] <= found] if len(finds) else made
     # The restart may have been as late as `latest`: counted from there, a search without a find says least.
-    low = max((none - latest).days, 0) if len(before) else 0
-    from_start = not len(before) or none < latest
+    low = max((none - restart.latest).days, 0) if len(before) else 0
+    from_start = not len(before) or none < restart.latest
     return {
         "spell_first": spell["first"],
         "spell_last": spell["last"],
         "dry_days": float(spell["days"]) if spell["start_certain"] and spell["end_certain"] else np.nan,
-        "restart": earliest,
-        "restart_latest": latest,
+        "restart": restart.earliest,
+        "restart_latest": restart.latest,
+        "restart_narrowed": restart.narrowed,
         "follow_up_end": end,
-        "searches": len(before) + (1 if len(finds) else 0),
+        "searches": tried["date"].nunique(),
+        "passes": len(tried),
         "last_none_found": none,
         "first_found": found,
         "low_days": low,
-        "high_days": float((found - earliest).days) if len(finds) else np.nan,
+        "high_days": float((found - restart.earliest).days) if len(finds) else np.nan,
         "censoring": ("left" if from_start else "interval") if len(finds) else "right",
         "from_start": from_start,
         "informative": len(made) > 0,

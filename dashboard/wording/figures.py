@@ -58,8 +58,14 @@ LAGS_KEY = (
 )
 CURVE_KEY = (
     "Level lines: the share is known. Boxes: between two visits only its bounds are known. Bars: interval from "
-    "resampled spells. Dashed line: by then animals were back after half of the spells."
+    "resampled spells. Uprights: by then animals were back after half of the spells, at face value (dashed) and allowing "
+    "for searches that missed them (solid, with its interval across)."
 )
+HALF_KEY = (
+    "One row a dry spell, as above. ◆ the count reached half of what is expected of that visit, ◇ it did not. Thick bar: the time "
+    "in which half was reached. Arrow: not by the last visit."
+)
+REACHED_HALF, BELOW_HALF = "half or more of what is expected", "less than half"
 COUNTS_KEY = (
     "◆ visit that found animals, ◇ visit that found none. Band: the fitted mean with its interval at this outlet, "
     "thin lines: the other outlets, all at mean season and long after a restart."
@@ -111,8 +117,8 @@ def calendar(title: str, month: str | None) -> str:
     return f"Dry days by month and year at {title}: {where}."
 
 
-def lags(title: str, n: int, found: int) -> str:
-    return f"Searches after {count_of(n, 'dry spell')} at {title}: animals were found again after {found} of them."
+def lags(title: str, n: int, found: int, animals: str) -> str:
+    return f"Searches after {count_of(n, 'dry spell')} at {title}: {animals} were found again after {found} of them."
 
 
 def counts(title: str, n: int, ratio: float | None) -> str:
@@ -124,9 +130,13 @@ def counts_over_time(title: str, n: int, first: pd.Timestamp, last: pd.Timestamp
     return f"Counts for equal effort at {title}, {count_of(n, 'visit')} between {short_date(first)} and {short_date(last)}."
 
 
-def half_back(days_said: str) -> str:
-    """The label of the half-way line."""
-    return f"half by {days_said}"
+def half_back(days_said: str, *, corrected: bool) -> str:
+    """The label of a half-way line."""
+    return f"half by {days_said},<br>{'misses allowed for' if corrected else 'at face value'}"
+
+
+def half_rows(title: str, n: int, reached: int) -> str:
+    return f"Counts after {count_of(n, 'dry spell')} at {title}: half of what is expected was reached after {reached} of them."
 
 
 def discharge_that_day(unit_symbol: str) -> str:

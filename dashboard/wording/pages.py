@@ -56,6 +56,9 @@ CANNOT_BE_READ = "The workspace cannot be read yet"
 READ_AGAIN = "Nothing is shown until every file is understood. Put these right and load the page again."
 BY_YEAR, BY_MONTH, THE_SPELLS = "Dry days by year", "Dry days by month and year", "The dry spells"
 RETURNED_BY, THE_LAGS, NOBODY_SEARCHED = "Seen again by", "The lags", "nobody searched"
+ANIMALS = "Animals"
+HALF_BACK, LONGER_LAGS = "Back to half of the expected count", "What goes with longer lags"
+CHOOSE_A_SPELL = "Choose a mark in the picture with a mouse, or a row of the table of lags below, to see every visit behind that lag."
 OVER_TIME, THE_CHECKS, THE_TERMS = "Over time", "Checks of the fit", "Terms of the fit"
 DOUBTFUL, FILES, GAUGES, FLOWS = "Doubtful", "Files", "Gauges", "Combined discharge"
 OUTLETS, VISIT_KINDS, GAPS, MARKS = "Outlets", "Visits", "Gaps of the gauges", "Marks of the agencies"
@@ -79,6 +82,11 @@ DISAGREEING, SIGHTINGS_LISTED, SCORES = "Sightings that disagree", "All sighting
 CHOOSE_A_MARK = (
     "Choose a mark in the picture with a mouse, or a row of a table below, to see that visit as it stands in the file."
 )
+
+
+def visits_behind(restart: pd.Timestamp, n: int) -> str:
+    """The heading of the visits behind one lag."""
+    return f"Visits after the water came back on {short_date(restart)}: {count_of(n, 'search', 'searches')}"
 
 
 def headline(title: str, as_of: pd.Timestamp, as_of_from: str) -> str:
