@@ -7,7 +7,9 @@ finds none does not prove absence; these are times to the first find, taken at f
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -74,27 +76,41 @@ def return_lags(dry: DrySpells, visits: pd.DataFrame, today: pd.Timestamp) -> Re
     """
     visits = visits[visits["date"] <= today]
     passes = search_passes(visits[visits["kind"] == "counted"])
-    joined, rows, searches, still_dry, unseen, end_unknown = dry.joined, [], [], 0, 0, 0
-    for i in range(len(joined)):
-        spell = joined.iloc[i]
+    # Plain arrays: a frame sliced for every spell would cost most of the time of an answer.
+    day, found = passes["date"].to_numpy().astype("M8[D]"), passes["count"].to_numpy(np.float64) > 0
+    rows, behind, spell_of, days_of, still_dry, unseen, end_unknown = [], [], [], [], 0, 0, 0
+    spells = dry.joined.to_dict("records")
+    for i, spell in enumerate(spells):
         if spell["status"] == "ongoing":
             still_dry += 1
             continue
-        following = joined["first"].iloc[i + 1] if i + 1 < len(joined) else None
+        following = spells[i + 1]["first"] if i + 1 < len(spells) else None
         end = today if following is None else following - pd.Timedelta(days=1)
         restart = _restart(dry, spell, visits, end)
         if restart is None:
             unseen += following is not None
             end_unknown += following is None
             continue
-        made = passes[(passes["date"] >= restart.earliest) & (passes["date"] <= end)]
-        rows.append(_one_lag(spell, restart, end, made))
-        searches.append(made.assign(spell=len(rows) - 1, days=(made["date"] - restart.earliest).dt.days))
+        earliest, last = restart.earliest.to_datetime64().astype("M8[D]"), end.to_datetime64().astype("M8[D]")
+        made = np.arange(np.searchsorted(day, earliest), np.searchsorted(day, last, side="right"))
+        rows.append(_one_lag(spell, restart, end, day[made], found[made]))
+        behind.append(made)
+        spell_of.append(np.full(made.size, len(rows) - 1))
+        days_of.append((day[made] - earliest).astype(np.int64))
     # A table without rows carries no types of its own, and an untyped mask would select columns.
     flags = {"restart_narrowed": bool, "from_start": bool, "informative": bool}
     lags = pd.DataFrame(rows, columns=_LAG_COLUMNS).astype(flags)
-    tried = pd.concat(searches, ignore_index=True) if searches else passes.iloc[:0].assign(spell=0, days=0)
-    return ReturnLags(lags=lags, searches=tried, still_dry=still_dry, unseen=unseen, end_unknown=end_unknown)
+    none = [np.zeros(0, np.int64)]
+    tried = passes.iloc[np.concatenate(behind or none)].assign(
+        spell=np.concatenate(spell_of or none), days=np.concatenate(days_of or none)
+    )
+    return ReturnLags(
+        lags=lags,
+        searches=tried.reset_index(drop=True),
+        still_dry=still_dry,
+        unseen=unseen,
+        end_unknown=end_unknown,
+    )
 
 
 _LAG_COLUMNS = ["spell_first", "spell_last", "dry_days", "restart", "restart_latest", "restart_narrowed",
@@ -111,7 +127,7 @@ class _Restart:
     narrowed: bool = False
 
 
-def _restart(dry: DrySpells, spell: pd.Series, visits: pd.DataFrame, end: pd.Timestamp) -> _Restart | None:
+def _restart(dry: DrySpells, spell: Mapping[Hashable, Any], visits: pd.DataFrame, end: pd.Timestamp) -> _Restart | None:
     """When water came back; None where it may have come and gone unseen.
 
     Inside a gap of the record, days on which a person saw the surface run or found it dry narrow the time, as long as
@@ -141,16 +157,19 @@ def _restart(dry: DrySpells, spell: pd.Series, visits: pd.DataFrame, end: pd.Tim
     return _Restart(earliest=first, latest=last, narrowed=first > earliest or latest is None or last < latest)
 
 
-def _one_lag(spell: pd.Series, restart: _Restart, end: pd.Timestamp, made: pd.DataFrame) -> dict[str, object]:
-    """The interval of one spell from the passes made after it; passes of one day are one time."""
-    finds = made.loc[made["count"] > 0, "date"]
-    found = finds.iloc[0] if len(finds) else pd.NaT
-    before = made[made["date"] < found] if len(finds) else made
-    none = before["date"].iloc[-1] if len(before) else pd.NaT
-    tried = made[made["date"] <= found] if len(finds) else made
+def _one_lag(
+    spell: Mapping[Hashable, Any], restart: _Restart, end: pd.Timestamp, day: np.ndarray, found: np.ndarray
+) -> dict[str, object]:
+    """The interval of one spell from the passes made after it (their days and whether they found); passes of one day
+    are one time."""
+    first = day[np.argmax(found)] if found.any() else None
+    before = day if first is None else day[day < first]
+    tried = day if first is None else day[day <= first]
+    none = pd.Timestamp(before[-1]) if before.size else pd.NaT
+    find = pd.NaT if first is None else pd.Timestamp(first)
     # The restart may have been as late as `latest`: counted from there, a search without a find says least.
-    low = max((none - restart.latest).days, 0) if len(before) else 0
-    from_start = not len(before) or none < restart.latest
+    low = max((none - restart.latest).days, 0) if before.size else 0
+    from_start = not before.size or none < restart.latest
     return {
         "spell_first": spell["first"],
         "spell_last": spell["last"],
@@ -159,15 +178,15 @@ def _one_lag(spell: pd.Series, restart: _Restart, end: pd.Timestamp, made: pd.Da
         "restart_latest": restart.latest,
         "restart_narrowed": restart.narrowed,
         "follow_up_end": end,
-        "searches": tried["date"].nunique(),
-        "passes": len(tried),
+        "searches": int(np.unique(tried).size),
+        "passes": int(tried.size),
         "last_none_found": none,
-        "first_found": found,
+        "first_found": find,
         "low_days": low,
-        "high_days": float((found - restart.earliest).days) if len(finds) else np.nan,
-        "censoring": ("left" if from_start else "interval") if len(finds) else "right",
+        "high_days": np.nan if first is None else float((find - restart.earliest).days),
+        "censoring": "right" if first is None else ("left" if from_start else "interval"),
         "from_start": from_start,
-        "informative": len(made) > 0,
+        "informative": day.size > 0,
     }
 
 

@@ -32,6 +32,9 @@ def search_passes(rows: pd.DataFrame) -> pd.DataFrame:
         )
     order = ["date", *(["time"] if "time" in rows else []), "row"]
     rows = rows.sort_values(order, kind="stable").reset_index(drop=True)
+    if not rows["date"].duplicated().any():
+        frame = rows[["date", "count", "effort", "row"]].astype({"count": np.float64, "effort": np.float64})
+        return frame.assign(**{"pass": 1})[["date", "pass", "count", "effort", "row"]]
     taxon = _text(rows, "taxon")
     label = _labels(rows, taxon)
     frame = pd.DataFrame(
@@ -44,16 +47,13 @@ def search_passes(rows: pd.DataFrame) -> pd.DataFrame:
             "row": rows["row"],
         }
     )
-    if not frame.duplicated(["date", "label"]).any():
-        merged = frame
-    else:
-        # Rows of one taxon within a pass add up, taxa beside each other share.
-        within = frame.groupby(["date", "label", "taxon"], sort=False, as_index=False).agg(
-            count=("count", "sum"), effort=("effort", lambda e: e.sum(skipna=False)), row=("row", "min")
-        )
-        merged = within.groupby(["date", "label"], sort=False, as_index=False).agg(
-            count=("count", "sum"), effort=("effort", "max"), row=("row", "min")
-        )
+    # Rows of one taxon within a pass add up, taxa beside each other share.
+    within = frame.groupby(["date", "label", "taxon"], sort=False, as_index=False).agg(
+        count=("count", "sum"), effort=("effort", lambda e: e.sum(skipna=False)), row=("row", "min")
+    )
+    merged = within.groupby(["date", "label"], sort=False, as_index=False).agg(
+        count=("count", "sum"), effort=("effort", "max"), row=("row", "min")
+    )
     number = merged.groupby("date", sort=False).cumcount().to_numpy() + 1
     merged = merged.assign(**{"pass": number})
     return merged[["date", "pass", "count", "effort", "row"]].reset_index(drop=True)

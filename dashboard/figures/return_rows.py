@@ -18,6 +18,8 @@ _ROW, _CURVE, _TOP, _BOTTOM = 24, 230, 8, 52
 _BEYOND = 1.12
 #: Length of the arrow of a return that was not seen, as a share of the time axis.
 _ARROW = 0.06
+#: Labels of the half-way times stand right of them up to this share of the time axis.
+_LABELS_RIGHT = 0.6
 
 
 def horizon(lags: pd.DataFrame) -> float:
@@ -53,6 +55,7 @@ def lag_rows(
                 mode="markers",
                 name=word,
                 marker={"symbol": symbol, "size": 9, "color": ANIMALS, "line": {"width": 1.4, "color": ANIMALS}},
+                unselected={"marker": {"opacity": 0.5}},
                 customdata=[[short_date(d), int(i)] for d, i in zip(rows["date"], rows["spell"], strict=True)],
                 hovertemplate=f"%{{customdata[0]}}: {word}, day %{{x}}<extra></extra>",
             )
@@ -211,21 +214,41 @@ def returned_by(
 
 
 def _half_way(figure: go.Figure, face_value: float, corrected: tuple[float, float, float] | None, end: float) -> None:
-    """Both half-way times as labelled uprights; the labels stand on the outer sides, clear of each other."""
-    lines = [(face_value, "dash", False)] if np.isfinite(face_value) else []
+    """Both half-way times as labelled uprights.
+
+    Right of its half-way time the curve lies above one half, left of it below: the labels stand where it cannot be,
+    right below or, near the end of the axis, left above.
+    """
+    lines = [(face_value, False)] if np.isfinite(face_value) else []
     if corrected is not None:
         value, low, high = corrected
-        lines.append((value, "solid", True))
-        figure.add_shape(type="line", x0=max(low, 0.0), x1=min(high, end), y0=0.5, y1=0.5,
-                         line={"color": ANIMALS, "width": 5}, opacity=0.55)  # fmt: skip
-    lines.sort(key=lambda line: line[0])
-    for place, (at, dash, is_corrected) in enumerate(lines):
-        # The earlier label lies left, above the curve's foot; the later one right, below the curve.
-        left = place == 0 and at > 0.3 * end
+        lines.append((value, True))
+        figure.add_shape(
+            type="line",
+            x0=max(low, 0.0),
+            x1=min(high, end),
+            y0=0.5,
+            y1=0.5,
+            line={"color": ANIMALS, "width": 3},
+            opacity=0.6,
+        )
+    if not lines:
+        return
+    lines.sort()
+    first, last = lines[0][0], lines[-1][0]
+    right = last <= _LABELS_RIGHT * end
+    for place, (at, is_corrected) in enumerate(lines):
+        dash = "solid" if is_corrected else "dash"
         figure.add_shape(type="line", x0=at, x1=at, y0=0, y1=0.5, line={"color": ANIMALS, "width": 2, "dash": dash})
+        row = len(lines) - 1 - place  # the earlier one on top
         figure.add_annotation(
-            x=at, y=0.49 if left else 0.01, xanchor="right" if left else "left", yanchor="top" if left else "bottom",
-            xshift=-4 if left else 4, showarrow=False, align="right" if left else "left",
+            x=last if right else first,
+            y=(0.01 if right else 0.55) + 0.23 * row,
+            xanchor="left" if right else "right",
+            yanchor="bottom",
+            xshift=5 if right else -5,
+            align="left" if right else "right",
+            showarrow=False,
             text=words.half_back(days_only(at), corrected=is_corrected),
             font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
-        )  # fmt: skip
+        )

@@ -46,10 +46,12 @@ def _page() -> None:
         say_all([*return_words.returned_by(o), *more_words.never_returned(o)])
     if s.workspace.visits is None:
         say(words.no_visits())
+    if o.lags is not None and o.curve is None:
+        say_all(return_words.lag_line(row) for _, row in o.lags.lags.iloc[::-1].iterrows())
     say_all(return_words.details(o))
     caution(cautions.DISTURBANCE, cautions.HANDLING)
     drawings += _half(s, o)
-    beside = [*more_words.effects(o), *more_words.by_animals(o), *more_words.pairs(found)]
+    beside = [*more_words.effects(o), *more_words.by_animals(o), *more_words.pairs(found.pairs, animals, found.level)]
     if o.lags is not None and beside:
         st.subheader(words.LONGER_LAGS)
         say_all(beside)

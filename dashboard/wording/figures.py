@@ -132,7 +132,8 @@ def counts_over_time(title: str, n: int, first: pd.Timestamp, last: pd.Timestamp
 
 def half_back(days_said: str, *, corrected: bool) -> str:
     """The label of a half-way line."""
-    return f"half by {days_said},<br>{'misses allowed for' if corrected else 'at face value'}"
+    line, kind = ("│", "misses allowed for") if corrected else ("┆", "at face value")
+    return f"{line} half by {days_said},<br>{line} {kind}"
 
 
 def half_rows(title: str, n: int, reached: int) -> str:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from dashboard.wording.numbers import count_of, days, days_only, figures
+from dashboard.wording.numbers import count_of, days, days_only, figures, whole
 
 if TYPE_CHECKING:
     from dashboard.answers.between_outlets import OutletPair
-    from dashboard.answers.returns import OutletReturns, ReturnsAnswer
+    from dashboard.answers.returns import OutletReturns
     from ecology.return_effects import LengthEffect
 
 
@@ -156,7 +157,7 @@ def half_details(o: OutletReturns) -> list[str]:
 
 def by_animals(o: OutletReturns) -> list[str]:
     """First finds of each stage and taxon beside each other."""
-    if len(o.by_animals) < 2:
+    if len(o.by_animals) < 2 or all(a.median_between is None for a in o.by_animals):
         return []
     said = []
     for a in o.by_animals:
@@ -170,10 +171,10 @@ def by_animals(o: OutletReturns) -> list[str]:
     return [f"First seen again at face value, half of the spells (spells with a find): {'; '.join(said)}."]
 
 
-def pairs(result: ReturnsAnswer) -> list[str]:
+def pairs(compared: Sequence[OutletPair], animals: str, level: float) -> list[str]:
     """Outlets compared, two by two."""
-    found = [pair(p, 1.0 - result.level, len(result.pairs)) for p in result.pairs]
-    if any(p.same_flow and p.test is not None for p in result.pairs):
+    found = [pair(p, animals, 1.0 - level, len(compared)) for p in compared]
+    if any(p.same_flow and p.test is not None for p in compared):
         found.append(
             "These outlets hang on the same water, so that their dry spells share winters and are not independent, and the "
             "test takes visits as made on the same plan at both: p is a guide, not a proof."
@@ -181,13 +182,13 @@ def pairs(result: ReturnsAnswer) -> list[str]:
     return found
 
 
-def pair(p: OutletPair, limit: float, n_pairs: int) -> str:
+def pair(p: OutletPair, animals: str, limit: float, n_pairs: int) -> str:
     """Two outlets."""
     a, b = p.titles
-    t = p.test
+    t, them = p.test, who(animals)
     if t is None:
-        return f"Whether animals come back sooner at {a} or at {b} cannot be told: {p.why}."
-    labels = f"all {t.labellings:,}" if t.permutation == "exact" else f"{t.labellings:,} random"
+        return f"Whether {them} come back sooner at {a} or at {b} cannot be told: {p.why}."
+    labels = f"all {whole(t.labellings)}" if t.permutation == "exact" else f"{whole(t.labellings)} random"
     shared = "" if n_pairs == 1 or p.p_holm is None else f", {p_said(p.p_holm)} allowing for {n_pairs} comparisons"
     how = (
         f"permutation log-rank test over {labels} labellings, {p_said(t.p_permutation)}{shared}; {p.sizes[0]} and "
@@ -195,6 +196,6 @@ def pair(p: OutletPair, limit: float, n_pairs: int) -> str:
     )
     judged = t.p_permutation if p.p_holm is None else p.p_holm
     if judged > limit:
-        return f"First finds at {a} and at {b} are consistent with the same lags ({how})."
+        return f"First finds of {them} at {a} and at {b} are consistent with the same lags ({how})."
     sooner, later = (b, a) if t.z > 0 else (a, b)
-    return f"Animals were seen again sooner at {sooner} than at {later} ({how})."
+    return f"{them[0].upper()}{them[1:]} were seen again sooner at {sooner} than at {later} ({how})."

@@ -67,10 +67,12 @@ def details(o: OutletReturns) -> list[str]:
         found.append(
             f"The curve is the exact nonparametric maximum likelihood estimate; its optimality condition holds to {slack:.1e}."
         )
-    shapes = [f"{name} {days_only(f.median)} (AIC {f.aic:.1f})" for name, f in o.fits.items() if not isinstance(f, str)]
-    if shapes:
-        found.append(f"Medians of smooth shapes fitted to the same intervals: {', '.join(shapes)}.")
-    found.append(FACE_VALUE)
+        shapes = [
+            f"{name} {days_only(f.median)} (AIC {f.aic:.1f})" for name, f in o.fits.items() if not isinstance(f, str)
+        ]
+        if shapes:
+            found.append(f"Medians of smooth shapes fitted to the same intervals: {', '.join(shapes)}.")
+        found.append(FACE_VALUE)
     return found
 
 
@@ -185,6 +187,6 @@ def as_text(result: ReturnsAnswer) -> str:
         if o.lags is not None:
             lines += [f"    {lag_line(row)}" for _, row in o.lags.lags.iterrows()]
     if result.pairs:
-        lines += ["", *pairs(result)]
+        lines += ["", *pairs(result.pairs, result.animals, result.level)]
     lines += ["", cautions.PROVISIONAL, cautions.DISTURBANCE]
     return "\n".join(lines)
