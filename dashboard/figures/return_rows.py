@@ -67,9 +67,9 @@ def lag_rows(
                 x=np.zeros(len(blind)),
                 y=place[blind],
                 mode="markers",
-                name="nobody searched",
+                name=words.NO_SEARCH,
                 marker={"symbol": "x-thin", "size": 9, "line": {"width": 2, "color": STOP}},
-                hovertemplate="nobody searched<extra></extra>",
+                hovertemplate=f"{words.NO_SEARCH}<extra></extra>",
             )
         )
     figure.update_layout(

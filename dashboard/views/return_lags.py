@@ -70,15 +70,17 @@ def _animals(workspace: Workspace) -> str:
     choices = (ALL,) if workspace.visits is None else animal_choices(workspace.visits.frame)
     if len(choices) == 1:
         return ALL
+    labels = {c: "all animals" if c == ALL else more_words.who(c) for c in choices}
     asked = st.query_params.get(ANIMALS)
-    if asked is not None and (meant := matching_choice(asked, choices)) is not None:
+    meant = None if asked is None or asked in labels.values() else matching_choice(asked, choices)
+    if meant is not None:
         st.session_state[ANIMALS] = meant  # the address may name them as the command line does
     elif st.session_state.get(ANIMALS) not in (None, *choices):
         del st.session_state[ANIMALS]
     st.selectbox(
         words.ANIMALS,
         choices,
-        format_func=lambda choice: "all animals" if choice == ALL else more_words.who(choice),
+        format_func=labels.__getitem__,
         key=ANIMALS,
         bind="query-params",
         required=True,

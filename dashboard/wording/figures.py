@@ -54,7 +54,7 @@ CALENDAR_KEY = (
 )
 LAGS_KEY = (
     "One row a dry spell, named by the day the water came back. ◇ search that found none, ◆ search that found animals. Thick bar: the time in which the "
-    "return lies. Arrow: not found by the last search. ✕: nobody searched."
+    "return lies. Arrow: not found by the last search. ✕: no search that tells of a return."
 )
 CURVE_KEY = (
     "Level lines: the share is known. Boxes: between two visits only its bounds are known. Bars: interval from "
@@ -65,6 +65,7 @@ HALF_KEY = (
     "One row a dry spell, as above. ◆ the count reached half of what is expected of that visit, ◇ it did not. Thick bar: the time "
     "in which half was reached. Arrow: not by the last visit."
 )
+NO_SEARCH = "no search that tells of a return"
 REACHED_HALF, BELOW_HALF = "half or more of what is expected", "less than half"
 COUNTS_KEY = (
     "◆ visit that found animals, ◇ visit that found none. Band: the fitted mean with its interval at this outlet, "

@@ -86,7 +86,8 @@ def _spells(o: OutletReturns, lags: ReturnLags) -> list[str]:
         found.append(f"After {count_of(never, 'spell')} no {one} found before the next dry spell or the last visit.")
     unsearched = int((~lags.lags["informative"]).sum())
     if unsearched:
-        found.append(f"After {count_of(unsearched, 'spell')} nobody searched: nothing is learnt from them.")
+        nobody = "nobody searched" if o.animals == "all" else f"no search tells of {them}"
+        found.append(f"After {count_of(unsearched, 'spell')} {nobody}: nothing is learnt from them.")
     if lags.still_dry:
         found.append("It is still dry: that spell has no lag yet.")
     if lags.end_unknown:
@@ -150,7 +151,7 @@ def lag_line(row: pd.Series) -> str:
     if row["restart_latest"] > row["restart"]:
         start += f" to {short_date(row['restart_latest'])} (gap in the record)"
     if not row["informative"]:
-        return f"{start}: nobody searched before {short_date(row['follow_up_end'])}"
+        return f"{start}: no search that tells of a return before {short_date(row['follow_up_end'])}"
     tries = count_of(row["searches"], "search", "searches")
     if row["censoring"] == "right":
         return f"{start}: not found in {tries}, the last after {days(row['low_days'])}"
