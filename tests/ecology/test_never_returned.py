@@ -35,7 +35,7 @@ def test_a_spell_followed_long_enough_counts_and_the_plateau_is_the_estimate():
 
 
 def test_a_spell_cut_short_before_the_last_return_is_shared_out_over_what_came_later():
-    """By hand, the product of Kaplan and Meier 1958: returns at 20 (of 5) and 30 (of 4), then one spell cut short at 35,
+    """By hand, the product of Kaplan and Meier 1958: returns at 20 (of 5) and 30 (of 4), one spell cut short at 35,
     then a return at 50 (of 2): the plateau is 4/5 · 3/4 · 1/2 = 0.3."""
     found = share([19, 29, 35, 49, 200], [20, 30, INF, 50, INF])
     assert found.share == pytest.approx(0.3)
