@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from functools import partial
 
-import numpy as np
 import pandas as pd
 import streamlit as st
 
 from dashboard import cache
 from dashboard.answers.returns import OutletReturns, ReturnsAnswer
 from dashboard.figures.drawing import Drawing
-from dashboard.figures.return_rows import horizon, lag_rows, returned_by
+from dashboard.figures.outlet_curve import outlet_curve
+from dashboard.figures.return_rows import lag_rows
 from dashboard.views.chosen_mark import chosen_mark
 from dashboard.views.parts import ROWS_SHOWN, answer, caution, for_people, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
@@ -37,8 +37,7 @@ def _page() -> None:
     if o.lags is not None and len(o.lags.lags):
         drawings.append(_rows_picture(s, o))
     if o.curve is not None:
-        end = _end(o)
-        curve = cache.drawing_of(partial(_curve, o, end), s.revision, f"returned-by-{o.outlet}", (animals,))
+        curve = cache.drawing_of(partial(outlet_curve, o), s.revision, f"returned-by-{o.outlet}", (animals,))
         drawings.append(curve)
         st.subheader(words.RETURNED_BY)
         picture(curve, key="returned-by")
@@ -51,7 +50,8 @@ def _page() -> None:
     say_all(return_words.details(o))
     caution(cautions.DISTURBANCE, cautions.HANDLING)
     drawings += _half(s, o)
-    beside = [*more_words.effects(o), *more_words.by_animals(o), *more_words.pairs(found.pairs, animals, found.level)]
+    pairs = [p for p in found.pairs if o.outlet in p.outlets]
+    beside = [*more_words.effects(o), *more_words.by_animals(o), *more_words.pairs(pairs, animals, found.level)]
     if o.lags is not None and beside:
         st.subheader(words.LONGER_LAGS)
         say_all(beside)
@@ -119,37 +119,6 @@ def _visits_behind(s: Shown, o: OutletReturns, spell: int) -> None:
     say(return_words.lag_line(o.lags.lags.iloc[spell]))
     if len(rows):
         table(rows, tables.SEARCHES, s.unit, alt=title, key=f"behind-{o.outlet}-{spell}")
-
-
-def _end(o: OutletReturns) -> float:
-    """Where the time axis of the curve ends: beyond every bound and both medians [days]."""
-    if o.lags is None:
-        raise ValueError("there is no curve to draw")
-    c = o.corrected
-    middle = 0.0 if c is None or c.median_days is None else c.median_days.value
-    return max(horizon(o.lags.lags), 1.2 * middle)
-
-
-def _curve(o: OutletReturns, end: float) -> Drawing:
-    """The returned-by picture of an outlet that has a curve."""
-    if o.curve is None or o.bands is None:
-        raise ValueError("there is no curve to draw")
-    c = o.corrected
-    median = None if c is None else c.median_days
-    return returned_by(
-        id=o.outlet,
-        title=o.title,
-        low=o.curve.low,
-        high=o.curve.high,
-        mass=o.curve.mass,
-        days=np.asarray(o.bands.days, float).tolist(),
-        band_low=o.returned_low,
-        band_high=o.returned_high,
-        median=o.bands.quantile_bounds,
-        corrected=None if median is None else (median.value, median.low, median.high),
-        end=end,
-        alt=return_words.answer(o),
-    )
 
 
 def _half(s: Shown, o: OutletReturns) -> list[Drawing]:
