@@ -18,7 +18,7 @@ from ecology.missed_animals import (
     fit_missed_animals,
 )
 from ecology.missed_animals_likelihood import log_likelihood
-from ecology.missed_animals_searches import lay_out
+from ecology.missed_animals_searches import BLOCK_SPELLS, lay_out
 from ecology.not_estimable import NotEstimable
 
 
@@ -117,6 +117,16 @@ def test_score_and_information_are_the_slopes_of_the_likelihood(distribution: Re
     np.testing.assert_allclose(
         information, [(down[1] - up[1]) / 2e-5 for up, down in either_side], rtol=1e-5, atol=1e-5
     )
+
+
+def test_many_spells_in_pieces_have_the_likelihood_of_each_alone() -> None:
+    spells = _made(BLOCK_SPELLS + 7, 0.4, 5)
+    at, weights = np.array([3.6, -0.4, -0.6]), np.arange(float(len(spells)))
+    value, score, information = log_likelihood(lay_out(spells, 1.0), at, "weibull", weights)
+    alone = [log_likelihood(lay_out([spell], 1.0), at, "weibull") for spell in spells]
+    assert value == pytest.approx(sum(w * one[0] for w, one in zip(weights, alone, strict=True)))
+    np.testing.assert_allclose(score, sum(w * one[1] for w, one in zip(weights, alone, strict=True)))
+    np.testing.assert_allclose(information, sum(w * one[2] for w, one in zip(weights, alone, strict=True)))
 
 
 @pytest.mark.parametrize("distribution", RETURN_DISTRIBUTIONS)
