@@ -152,9 +152,9 @@ def spells_of(_workspace: Workspace, revision: str) -> SpellsAnswer:
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Working out the return lags …")
-def returns_of(_workspace: Workspace, revision: str) -> ReturnsAnswer:
+def returns_of(_workspace: Workspace, revision: str, animals: str = "all") -> ReturnsAnswer:
     # All outlets at once, so that choosing another outlet later is immediate.
-    return returns(_workspace)
+    return returns(_workspace, animals=animals)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")

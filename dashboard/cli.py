@@ -117,7 +117,13 @@ def _returns(arguments: argparse.Namespace) -> int:
     from dashboard.answers.returns import returns
     from dashboard.wording.returns import as_text
 
-    answer = returns(_load(arguments), outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    answer = returns(
+        _load(arguments),
+        outlets=arguments.outlet,
+        animals=arguments.animals,
+        level=arguments.level,
+        seed=arguments.seed,
+    )
     return _print(answer, as_text, arguments.json)
 
 

@@ -163,7 +163,10 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
         "--try", dest="tries", action="append", default=[], metavar="LEVEL", help='also judge "55 cfs" (repeatable)'
     )
 
-    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub = estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub.add_argument(
+        "--animals", default="all", metavar="WHICH", help="all, adults, juveniles, gravid or a taxon (default all)"
+    )
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")

@@ -67,7 +67,21 @@ LAGS: Columns = {
 SEARCHES: Columns = {
     "date": ("Day", "day"),
     "days": ("Days since the water came back", "count"),
+    "pass": ("Pass", "count"),
     "count": ("Count", "count"),
+    "effort": ("Effort", "number"),
+    "surface": ("Surface seen", "text"),
+    "observers": ("Observers", "text"),
+    "note": ("Note", "text"),
+    "row": ("Row of the file", "count"),
+}
+HALF_COUNTS: Columns = {
+    "date": ("Day", "day"),
+    "days": ("Days since the water came back", "count"),
+    "counted": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "share": ("Count ÷ expected", "number"),
+    "effort": ("Effort", "number"),
     "row": ("Row of the file", "count"),
 }
 TERMS: Columns = {

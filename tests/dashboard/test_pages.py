@@ -41,7 +41,7 @@ PICTURES = {
     "views/where_does_it_stop.py": 1,
     "views/how_far_ahead.py": 1,
     "views/days_ahead.py": 3,
-    "views/return_lags.py": 2,
+    "views/return_lags.py": 3,
     "views/counts_and_flow.py": 2,
     "views/how_many_visits.py": 1,
     "views/write_down_a_visit.py": 0,
