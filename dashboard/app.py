@@ -20,9 +20,12 @@ from dashboard.wording import tables
 ICON = Path(__file__).with_name("icon.svg")
 #: Pages are read best at about this width [px].
 WIDTH = 1080
-#: Words in pictures in the page's own shade: the paler one that pictures get by default is hard to read in the sun.
-_PICTURE_TEXT = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text,
-[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text tspan { fill: currentColor !important; }</style>"""
+#: Words in pictures in the page's own shade: the paler one that pictures get by default is hard to read in the sun. The
+#: chosen word of a row of choices likewise: in the one blue of both themes it has too little contrast on a dark page.
+_PAGE_STYLE = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text,
+[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text tspan { fill: currentColor !important; }
+[data-testid="stButtonGroup"] [data-selected="true"] p, [data-testid="stSliderThumbValue"] p {
+color: light-dark(#00568a, #d6ecfa) !important; font-weight: 600; }</style>"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +58,7 @@ def _main() -> None:
     st.set_page_config(page_icon=str(ICON), layout="wide")
     made = [st.Page(p.file, title=p.title, url_path=p.address or None, default=i == 0) for i, p in enumerate(PAGES)]
     current = st.navigation(made)
-    st.html(_PICTURE_TEXT)
+    st.html(_PAGE_STYLE)
     page = PAGES[next(i for i, m in enumerate(made) if m == current)]
     with st.container(width=WIDTH):
         st.title(page.title, anchor=False)
