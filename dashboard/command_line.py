@@ -122,7 +122,31 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+
+    sub = estimating(per_outlet(answering("individuals", "who came through dry spells; survival and abundance")))
+    sub.add_argument(
+        "--occasion", choices=("visit", "month", "year"), help="how captures are grouped (default month; window: visit)"
+    )
+    sub.add_argument(
+        "--window", type=_window, metavar="A/B", help="first and last day of a closed window for abundance"
+    )
+    sub.add_argument(
+        "--least-confidence", type=_level, metavar="SHARE", help="also without matches of less confidence, to compare"
+    )
+    sub.add_argument("--matches", type=Path, metavar="FILE", help="table of pairs of names that are the same animal")
+    sub.add_argument("--out", type=Path, metavar="FILE", help="with --matches: the captures with their animals' ids")
     return parser
+
+
+def _window(text: str) -> tuple[datetime.date, datetime.date]:
+    first, _, last = text.partition("/")
+    try:
+        span = datetime.date.fromisoformat(first), datetime.date.fromisoformat(last)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"“{text}” is not two days such as 2024-03-05/2024-04-05") from None
+    if span[0] > span[1]:
+        raise argparse.ArgumentTypeError(f"“{text}” ends before it begins")
+    return span
 
 
 def _serving(sub: argparse.ArgumentParser) -> None:
