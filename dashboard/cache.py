@@ -21,6 +21,7 @@ import streamlit as st
 
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
+from dashboard.answers.individuals import IndividualsAnswer, individuals
 from dashboard.answers.outlook import OutlookAnswer, outlook
 from dashboard.answers.returns import ReturnsAnswer, returns
 from dashboard.answers.spells import SpellsAnswer, spells
@@ -29,6 +30,7 @@ from dashboard.answers.threshold import ThresholdAnswer, threshold
 from dashboard.figures.drawing import Drawing
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
+from ecology.encounters import Occasion
 from hydro.problems import InputError, Problem, SourceError
 
 _KEPT = 24  # answers of one kind kept at a time
@@ -141,6 +143,18 @@ def returns_of(_workspace: Workspace, revision: str) -> ReturnsAnswer:
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
 def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
     return counts(_workspace, window=window)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Following the animals …")
+def individuals_of(
+    _workspace: Workspace,
+    revision: str,
+    occasion: Occasion,
+    window: tuple[pd.Timestamp, pd.Timestamp] | None,
+    least_confidence: float | None,
+) -> IndividualsAnswer:
+    """All outlets at once; `occasion` groups captures for survival, the samples of a window are days."""
+    return individuals(_workspace, occasion=occasion, sample="visit", window=window, least_confidence=least_confidence)
 
 
 @st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)

@@ -14,8 +14,9 @@ import pandas as pd
 from ecology.exact_intervals import share_interval
 from hydro.dry_spells import DrySpells
 
-#: “Lately” is within so many days before the first dry day [days]: animals last seen long before may have died before
-it.LATELY_DAYS = 365
+#: “Lately” is within so many days before the first dry day [days]: animals last seen long before may have died
+#: before it.
+LATELY_DAYS = 365
 _DAY = pd.Timedelta(days=1)
 
 

@@ -122,6 +122,7 @@ def individuals(
     *,
     outlets: Sequence[str] = (),
     occasion: Occasion | None = None,
+    sample: Occasion | None = None,
     window: tuple[pd.Timestamp, pd.Timestamp] | None = None,
     least_confidence: float | None = None,
     matches: MatchList | None = None,
@@ -129,7 +130,8 @@ def individuals(
 ) -> IndividualsAnswer:
     """What captures tell.
 
-    occasion          groups captures for survival (default month) and into samples of a window (default visit: days)
+    occasion          groups captures for survival (default month)
+    sample            groups captures into the samples of a window (default: as `occasion` says, else visit: days)
     window            first and last day of a closed window for abundance, both inside
     least_confidence  also runs without captures whose stated match confidence is below
     matches           names that are the same animal; captures get its id in their place
@@ -153,7 +155,7 @@ def individuals(
         captures = captures.assign(
             individual_as_read=captures["individual"], individual=captures["individual"].map(lambda n: ids.get(n, n))
         )
-    asked = (workspace, names, grouped, occasion or "visit", window, level)
+    asked = (workspace, names, grouped, sample or occasion or "visit", window, level)
     run = _run(captures, *asked)
     sure, left_out = None, None
     if least_confidence is not None:

@@ -33,11 +33,9 @@ def answer(a: IndividualsAnswer, outlet: str | None = None) -> str:
     if c is None:
         id = outlet or a.outlets[0]
         why = a.run.no_crossings.get(id, "it has no dry spells")
-        return (
-            f"{_known(a)} at {a.titles[id]}; who came through a dry spell there cannot be said: {why}."
-            if outlet
-            else f"{_known(a)}; none of the outlets has a dry spell to come through."
-        )
+        if outlet is None and len(a.outlets) > 1:
+            return f"{_known(a)}; none of the outlets has a dry spell to come through."
+        return f"Who came through a dry spell at {a.titles[id]} cannot be said: {why}. {_known(a)}."
     title = a.titles[c.outlet]
     told = c.spells[c.spells["over"].astype(bool) & (c.spells["lately"] > 0)]
     if told.empty:
@@ -52,8 +50,20 @@ def answer(a: IndividualsAnswer, outlet: str | None = None) -> str:
     )
 
 
-def details(a: IndividualsAnswer, outlet: str | None = None) -> list[str]:
+def details(a: IndividualsAnswer) -> list[str]:
     """What stands behind the first sentence."""
+    if a.run is None:
+        return []
+    found = came_through(a)
+    found += survival_lines(a)
+    found += abundance_lines(a)
+    found += second_run(a)
+    found += matched(a)
+    return found
+
+
+def came_through(a: IndividualsAnswer, outlet: str | None = None) -> list[str]:
+    """What is known of animals across the dry spells of an outlet, or of all."""
     run = a.run
     if run is None:
         return []
@@ -61,12 +71,7 @@ def details(a: IndividualsAnswer, outlet: str | None = None) -> list[str]:
     for c in run.crossings:
         if outlet is None or c.outlet == outlet:
             found += _across(a, c)
-    found.append(_moved(run))
-    found += survival_lines(a)
-    found += abundance_lines(a)
-    found += second_run(a)
-    found += matched(a)
-    return found
+    return [*found, _moved(run)]
 
 
 def crossings_at(run: IndividualsRun, outlet: str | None) -> SpellCrossings | None:
