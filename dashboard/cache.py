@@ -149,12 +149,15 @@ def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer
 def individuals_of(
     _workspace: Workspace,
     revision: str,
+    outlets: tuple[str, ...],
     occasion: Occasion,
     window: tuple[pd.Timestamp, pd.Timestamp] | None,
     least_confidence: float | None,
 ) -> IndividualsAnswer:
-    """All outlets at once; `occasion` groups captures for survival, the samples of a window are days."""
-    return individuals(_workspace, occasion=occasion, sample="visit", window=window, least_confidence=least_confidence)
+    """Outlets, none for all; `occasion` groups captures for survival, the samples of a window are days."""
+    return individuals(
+        _workspace, outlets=outlets, occasion=occasion, sample="visit", window=window, least_confidence=least_confidence
+    )
 
 
 @st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)

@@ -22,7 +22,7 @@ def rows(title: str, n: int, of: int, which: str) -> str:
 
 def shown_of(n: int, of: int) -> str:
     """How many of the animals the picture has room for."""
-    return f"The {whole(n)} animals seen last, of {whole(of)}; the tables below have all."
+    return f"The {whole(n)} animals seen last, of {whole(of)}; the rows behind have all."
 
 
 def shares(title: str, n: int) -> str:

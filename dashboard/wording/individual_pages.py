@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dashboard.wording.tables import Columns
 
-ANIMALS_SHOWN = "Animals shown"
+ANIMALS_SHOWN, ANIMALS_OF = "Animals shown", "Animals of"
 ANIMALS = {"through": "Out of sight across a dry spell here", "twice": "Met here, and met twice or more"}
 OCCASIONS = {"visit": "Days", "month": "Months", "year": "Years"}
 GROUPED_BY = "Captures taken together by"
@@ -47,7 +47,7 @@ ABSENCES: Columns = {
 MODELS: Columns = {
     "model": ("Model", "text"),
     "parameters": ("Parameters", "count"),
-    "minus_two_log_likelihood": ("−2 ln L", "number"),
+    "minus_two_log_likelihood": ("−2 ln L", "text"),
     "above_least_aic": ("AIC above the least", "number"),
     "at_boundary": ("Rates at a boundary", "count"),
 }
@@ -70,6 +70,11 @@ CAPTURES: Columns = {
     "match_confidence": ("Confidence of the match", "number"),
     "note": ("Note", "text"),
 }
+
+
+def animals_of(which: str, title: str) -> str:
+    """Whose animals survival and abundance are about."""
+    return "All outlets" if which == "all" else title
 
 
 def nobody(title: str) -> str:

@@ -34,6 +34,11 @@ def rate(r: Rate) -> str:
     return text
 
 
+def two_decimals(value: float) -> str:
+    """A likelihood: what counts is its difference from others."""
+    return f"{value:.2f}"
+
+
 def _hundred(share: float) -> str:
     n = 100 * share
     return "less than 1" if 0 < n < 0.95 else f"{n:.0f}"
