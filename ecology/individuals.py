@@ -133,7 +133,10 @@ def _searches(visits: pd.DataFrame | None, today: pd.Timestamp) -> pd.DataFrame:
         return pd.DataFrame({"outlet": pd.Series(dtype=object), "date": pd.Series(dtype="M8[ns]"),
                              "effort": pd.Series(dtype=float)})  # fmt: skip
     made = visits[visits["kind"].isin(("counted", "searched-uncounted")) & (visits["date"] <= today)]
-    return made.groupby(["outlet", "date"], as_index=False).agg(effort=("effort", lambda e: e.sum(skipna=False)))
+    by = made.groupby(["outlet", "date"], as_index=False)
+    days = by.agg(effort=("effort", "sum"), known=("effort", "count"), all=("effort", "size"))
+    days["effort"] = days["effort"].where(days["known"] == days["all"])
+    return days[["outlet", "date", "effort"]]
 
 
 def _effort(

@@ -68,14 +68,13 @@ def _animals_of(s: Shown, place: DeltaGenerator) -> tuple[str, ...]:
         st.subheader(individual_pages.SURVIVAL)
         chosen = st.segmented_control(
             individual_pages.ANIMALS_OF,
-            ["all", "here"],
-            default="all",
+            [individual_pages.OF_ALL, individual_pages.OF_HERE],
+            default=individual_pages.OF_ALL,
             required=True,
-            format_func=lambda which: individual_pages.animals_of(which, s.outlet.title),
             key=OF,
             bind="query-params",
         )
-    return (s.outlet.id,) if chosen == "here" else ()
+    return (s.outlet.id,) if chosen == individual_pages.OF_HERE else ()
 
 
 def _occasion(place: DeltaGenerator) -> Occasion:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dashboard.wording.tables import Columns
 
 ANIMALS_SHOWN, ANIMALS_OF = "Animals shown", "Animals of"
+OF_ALL, OF_HERE = "All outlets", "This outlet"
 ANIMALS = {"through": "Out of sight across a dry spell here", "twice": "Met here, and met twice or more"}
 OCCASIONS = {"visit": "Days", "month": "Months", "year": "Years"}
 GROUPED_BY = "Captures taken together by"
@@ -70,11 +71,6 @@ CAPTURES: Columns = {
     "match_confidence": ("Confidence of the match", "number"),
     "note": ("Note", "text"),
 }
-
-
-def animals_of(which: str, title: str) -> str:
-    """Whose animals survival and abundance are about."""
-    return "All outlets" if which == "all" else title
 
 
 def nobody(title: str) -> str:
