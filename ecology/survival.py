@@ -8,6 +8,7 @@ from statistics import NormalDist
 import numpy as np
 from scipy.special import expit
 
+from ecology.bounded_ascent import ascend
 from ecology.not_estimable import NotEstimable
 from ecology.release_counts import ReleaseCounts
 from ecology.survival_likelihood import SurvivalModel, log_likelihood
@@ -19,6 +20,10 @@ _BOUNDARY = 9.0
 #: Directions with less information than this share of the greatest are flat.
 _FLAT = 1e-7
 _STEP = 1e-4
+#: Profile intervals are worked out in models of at most so many rates: each takes dozens of fits of all others.
+_MOST_PROFILED = 24
+#: The end of a profile interval is found to so many logits.
+_PROFILE_STEP = 1e-4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,7 +31,8 @@ class Rate:
     """One estimated rate: yearly survival, or the chance of being met.
 
     `standard_error`, `low`, `high` are None where the data do not determine them. `boundary` is True for an estimate
-    of 0 or 1: the likelihood rises up to the edge, and the interval is one-sided. `why` says why `value` is None.
+    of 0 or 1: the likelihood rises up to the edge, and the interval is one-sided. `why` says why `value`, `low` or
+    `high` is None.
     """
 
     name: str
@@ -119,29 +125,22 @@ def profile_interval(fit: SurvivalFit, name: str, level: float | None = None) ->
     return bounds[0], bounds[1]
 
 
-def _maximise(counts: ReleaseCounts, model: SurvivalModel, theta: np.ndarray, free: np.ndarray) -> np.ndarray:
-    """θ at the maximum over its `free` entries, the others held."""
-    from scipy.optimize import minimize
-
+def _maximise(
+    counts: ReleaseCounts, model: SurvivalModel, theta: np.ndarray, free: np.ndarray, *, exactly: bool = True
+) -> np.ndarray:
+    """θ at the maximum over its `free` entries, the others held; not `exactly` is enough for a profile of ln L."""
     scale = max(1.0, float(counts.met.sum() + counts.lost.sum()))
     full = theta.copy()
-
-    def down(x: np.ndarray) -> tuple[float, np.ndarray]:
-        full[free] = x
-        value, slope = log_likelihood(counts, model, full)
-        return -value / scale, -slope[free] / scale
-
     if not len(free):
         return full
-    found = minimize(
-        down,
-        np.clip(theta[free], -_FURTHEST, _FURTHEST),
-        jac=True,
-        method="L-BFGS-B",
-        bounds=[(-_FURTHEST, _FURTHEST)] * len(free),
-        options={"maxiter": 2000, "maxfun": 4000, "ftol": 1e-15, "gtol": 1e-10, "maxcor": 20},
-    )
-    full[free] = found.x
+
+    def mean(x: np.ndarray) -> tuple[float, np.ndarray]:
+        full[free] = x
+        value, slope = log_likelihood(counts, model, full)
+        return value / scale, slope[free] / scale
+
+    tight = {"slope": 1e-11, "gain": 1e-15} if exactly else {"slope": 1e-8, "gain": 1e-11}
+    full[free] = ascend(mean, theta[free], bound=_FURTHEST, **tight)
     return full
 
 
@@ -181,31 +180,45 @@ def _at_boundary(
 ) -> Rate:
     """A rate estimated as 0 or 1, with the other end of its interval from the profile likelihood."""
     upper = theta[i] > 0
+    edge = 1.0 if upper else 0.0
+    if len(theta) > _MOST_PROFILED:
+        why = "it lies at its boundary, and no limit is worked out in a model of so many rates"
+        return Rate(
+            name=model.names[i], value=edge, standard_error=None, low=None, high=None, boundary=True, why=why
+        )  # fmt: skip
     end = _profile_end(counts, model, theta, peak, i, level, -1 if upper else 1)
     low, high = (end, 1.0) if upper else (0.0, end)
-    return Rate(
-        name=model.names[i], value=1.0 if upper else 0.0, standard_error=None, low=low, high=high, boundary=True
-    )
+    return Rate(name=model.names[i], value=edge, standard_error=None, low=low, high=high, boundary=True)
 
 
 def _profile_end(
     counts: ReleaseCounts, model: SurvivalModel, theta: np.ndarray, peak: float, i: int, level: float, side: int
 ) -> float:
     """Where ln L, maximised over the other rates, has fallen by half the chi² quantile, on one side of the peak."""
-    from scipy.optimize import brentq
-
     drop = 0.5 * NormalDist().inv_cdf(0.5 * (1.0 + level)) ** 2
-    others = np.array([j for j in range(len(theta)) if j != i])
-    warm = theta.copy()
+    others = np.array([j for j in range(len(theta)) if j != i], int)
+    inside = np.clip(theta, -_BOUNDARY, _BOUNDARY)
 
-    def beyond(x: float) -> float:
-        warm[i] = x
-        warm[:] = _maximise(counts, model, warm, others)
-        return peak - drop - log_likelihood(counts, model, warm)[0]
+    def at(x: float) -> tuple[float, np.ndarray]:
+        start = inside.copy()
+        start[i] = x
+        best = _maximise(counts, model, start, others, exactly=False)
+        return log_likelihood(counts, model, best)[0] - (peak - drop), best
 
     near, far = float(theta[i]), float(theta[i]) + side * 0.5
-    while beyond(far) < 0:
+    while True:
+        above, best = at(far)
+        if above <= 0:
+            break
         if abs(far) >= _FURTHEST:
             return 0.0 if side < 0 else 1.0
+        inside = np.clip(best, -_BOUNDARY, _BOUNDARY)
         near, far = far, float(np.clip(far + side * max(0.5, 0.5 * abs(far - theta[i])), -_FURTHEST, _FURTHEST))
-    return float(expit(brentq(beyond, min(near, far), max(near, far), xtol=1e-7)))
+    while abs(far - near) > _PROFILE_STEP:
+        middle = 0.5 * (near + far)
+        above, best = at(middle)
+        if above > 0:
+            near, inside = middle, np.clip(best, -_BOUNDARY, _BOUNDARY)
+        else:
+            far = middle
+    return float(expit(0.5 * (near + far)))

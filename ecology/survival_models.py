@@ -12,8 +12,10 @@ from ecology.survival_likelihood import SurvivalModel
 #: Names of the rates.
 YEARLY, WITHOUT, WITH, RUNNING, DRY = "a year", "without a dry spell", "with a dry spell", "while running", "while dry"
 RECAPTURE, PER_SEARCH = "an occasion", "a day of search"
-#: Survival that differs from interval to interval is fitted with at most so many occasions: more would be noise.
+#: Rates that differ from time to time are fitted with at most so many occasions, and at least so many animals met again
+#: for each of them: more would be noise.
 MOST_OCCASIONS_BY_TIME = 12
+FEWEST_MET_AGAIN_A_TIME = 4
 
 CONSTANT = "constant"
 BY_DRY_INTERVAL = "survival by dry spell in the interval"
@@ -27,12 +29,18 @@ BOTH_BY_TIME = "both by time"
 
 
 def survival_models(
-    gap_years: np.ndarray, chances: CaptureChances, outlets: Sequence[str], asked: np.ndarray | None = None
+    gap_years: np.ndarray,
+    chances: CaptureChances,
+    outlets: Sequence[str],
+    asked: np.ndarray | None = None,
+    *,
+    met_again: float = np.inf,
 ) -> list[SurvivalModel]:
     """The models that these occasions allow, the simplest first.
 
     gap_years   between occasions [years]       outlets   names of the outlets (rows of `chances`)
     asked       outlets with releases (default: all): a rate that none of them knows is no rate of the model
+    met_again   how often animals were met again: with few, no rates that differ from time to time
     """
     n_outlets, n = chances.available.shape
     part = np.ones(n_outlets, bool) if asked is None else asked
@@ -62,7 +70,7 @@ def survival_models(
         found.append(_model(BY_SEARCHES, flat, (YEARLY,), once, (PER_SEARCH,), chances.looks))
         if some:
             found.append(_model(BY_DRY_AND_SEARCHES, by_days, (RUNNING, DRY), once, (PER_SEARCH,), chances.looks))
-    if n <= MOST_OCCASIONS_BY_TIME:
+    if n <= MOST_OCCASIONS_BY_TIME and met_again >= FEWEST_MET_AGAIN_A_TIME * 2 * (n - 1):
         found += _by_time(gaps, available, once)
     return found
 

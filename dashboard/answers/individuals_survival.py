@@ -116,7 +116,7 @@ def survival_of(
     asked = np.array([id in outlets for id in found.outlets], bool)
     fits = []
     try:
-        for model in models.survival_models(found.gap_years, chances, found.outlets, asked):
+        for model in models.survival_models(found.gap_years, chances, found.outlets, asked, met_again=again):
             fits.append(fit_survival(counts, model, level=level))
     except NotEstimable as error:
         return None, error.reason
