@@ -27,6 +27,16 @@ def _level(text: str) -> float:
     return value
 
 
+def _period(text: str) -> tuple[datetime.date, datetime.date]:
+    parts = text.split("/")
+    if len(parts) != 2:
+        raise argparse.ArgumentTypeError(f"“{text}” is not two dates such as 2024-03-05/2024-06-30")
+    first, last = _day(parts[0]), _day(parts[1])
+    if last < first:
+        raise argparse.ArgumentTypeError(f"“{text}” ends before it begins")
+    return first, last
+
+
 def _whole(text: str) -> int:
     try:
         value = int(text)
@@ -128,27 +138,26 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
         "--occasion", choices=("visit", "month", "year"), help="how captures are grouped (default month; window: visit)"
     )
     sub.add_argument(
-        "--window", type=_window, metavar="A/B", help="first and last day of a closed window for abundance"
+        "--window", type=_period, metavar="A/B", help="first and last day of a closed window for abundance"
     )
     sub.add_argument(
         "--least-confidence", type=_level, metavar="SHARE", help="also without matches of less confidence, to compare"
     )
     sub.add_argument("--matches", type=Path, metavar="FILE", help="table of pairs of names that are the same animal")
     sub.add_argument("--out", type=Path, metavar="FILE", help="with --matches: the captures with their animals' ids")
+
+    sub = estimating(
+        per_outlet(answering("report", "a meeting report as one HTML file, and PDF where a browser is found"))
+    )
+    sub.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the file to write")
+    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day (default: the last year)")
+    sub.add_argument("--unit", metavar="UNIT", help="unit of discharge (default: the workspace's)")
+    sub.add_argument("--no-pdf", action="store_true", help="only the HTML file")
+    sub.add_argument("--files", action="store_true", help="also tables, pictures and slides as files beside it")
     return parser
-
-
-def _window(text: str) -> tuple[datetime.date, datetime.date]:
-    first, _, last = text.partition("/")
-    try:
-        span = datetime.date.fromisoformat(first), datetime.date.fromisoformat(last)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"“{text}” is not two days such as 2024-03-05/2024-04-05") from None
-    if span[0] > span[1]:
-        raise argparse.ArgumentTypeError(f"“{text}” ends before it begins")
-    return span
 
 
 def _serving(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--port", type=int, default=8501, metavar="N", help="default 8501; 0 = any free one")
     sub.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="default 127.0.0.1: this machine alone")
+    sub.add_argument("--trust-network", action="store_true", help="listen on the network without sign-in")

@@ -24,6 +24,8 @@ DAYS_AHEAD = "What is ahead?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
 WHO_CAME_THROUGH = "Who came through the dry spell?"
+WRITE_DOWN = "Write down a visit"
+MEETING_REPORT = "What do we tell the meeting?"
 DATA_AND_SOURCES = "What does this rest on?"
 
 OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"
@@ -36,6 +38,8 @@ SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
 WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
 
+SIGN_IN, SIGN_OUT = "Sign in", "Sign out"
+SIGN_IN_FIRST = "Nothing is shown before you have signed in."
 GO_ON = "Other questions"
 DOWNLOADS = "Take it with you: tables and pictures"
 ROWS_BEHIND = "The rows behind"
