@@ -30,7 +30,7 @@ from dashboard.answers.threshold import ThresholdAnswer, threshold
 from dashboard.figures.drawing import Drawing
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
-from ecology.encounters import Occasion
+from ecology.encounters import OCCASIONS
 from hydro.problems import InputError, Problem, SourceError
 
 _KEPT = 24  # answers of one kind kept at a time
@@ -150,13 +150,20 @@ def individuals_of(
     _workspace: Workspace,
     revision: str,
     outlets: tuple[str, ...],
-    occasion: Occasion,
-    window: tuple[pd.Timestamp, pd.Timestamp] | None,
-    least_confidence: float | None,
+    occasion: str,
+    window: tuple[str, ...],
+    least_percent: int,
 ) -> IndividualsAnswer:
-    """Outlets, none for all; `occasion` groups captures for survival, the samples of a window are days."""
+    """Outlets, none for all; `occasion` groups captures for survival, the samples of a window (first and last day, or
+    nothing) are days; 0 for no second run without unsure matches."""
+    grouped = next(o for o in OCCASIONS if o == occasion)
     return individuals(
-        _workspace, outlets=outlets, occasion=occasion, sample="visit", window=window, least_confidence=least_confidence
+        _workspace,
+        outlets=outlets,
+        occasion=grouped,
+        sample="visit",
+        window=(pd.Timestamp(window[0]), pd.Timestamp(window[1])) if window else None,
+        least_confidence=least_percent / 100 if least_percent else None,
     )
 
 

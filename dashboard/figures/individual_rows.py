@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
@@ -20,7 +22,7 @@ _SHARE_ROW, _SHARE_LEFT, _SHARE_RIGHT, _SHARE_BOTTOM = 36, 92, 92, 50
 
 def individual_rows(
     captures: pd.DataFrame,
-    chosen: pd.Index,
+    chosen: Sequence[str],
     spells: pd.DataFrame | None,
     *,
     outlet: str,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 from functools import partial
 
-import pandas as pd
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
@@ -92,8 +91,8 @@ def _occasion(place: DeltaGenerator) -> Occasion:
     return chosen if chosen in OCCASIONS else "month"
 
 
-def _window(s: Shown, place: DeltaGenerator) -> tuple[pd.Timestamp, pd.Timestamp] | None:
-    """The window for abundance, None until both days are chosen."""
+def _window(s: Shown, place: DeltaGenerator) -> tuple[str, ...]:
+    """The first and last day of the window for abundance; empty until both are chosen."""
     end = s.workspace.as_of
     start = end
     if s.workspace.captures is not None and len(s.workspace.captures.frame):
@@ -111,20 +110,19 @@ def _window(s: Shown, place: DeltaGenerator) -> tuple[pd.Timestamp, pd.Timestamp
                     )
                 )  # fmt: skip
     if not all(isinstance(d, datetime.date) for d in chosen):
-        return None
-    first, last = sorted(pd.Timestamp(str(d)) for d in chosen)
-    return first, last
+        return ()
+    return tuple(sorted(f"{d:%Y-%m-%d}" for d in chosen if isinstance(d, datetime.date)))
 
 
-def _confidence(place: DeltaGenerator) -> float | None:
-    """The least confidence of matches in a second run, None for no second run."""
+def _confidence(place: DeltaGenerator) -> int:
+    """The least confidence of matches in a second run, in 100; 0 for no second run."""
     with place:
         st.subheader(individual_pages.UNSURE)
         least = st.number_input(
             individual_pages.LEAST_CONFIDENCE, min_value=0.0, max_value=0.99, value=0.0, step=0.05, format="%.2f",
             key=CONFIDENCE, bind="query-params", width=260,
         )  # fmt: skip
-    return least if least > 0 else None
+    return round(100 * least)
 
 
 def _pictures(s: Shown, found: IndividualsAnswer, run: IndividualsRun) -> list[Drawing]:
@@ -166,14 +164,13 @@ def _pictures(s: Shown, found: IndividualsAnswer, run: IndividualsRun) -> list[D
     return drawings
 
 
-def _animals(run: IndividualsRun, outlet: str, which: str) -> pd.Index:
+def _animals(run: IndividualsRun, outlet: str, which: str) -> list[str]:
     """The animals that a choice means."""
     if which == "through":
-        crossings = sentences.crossings_at(run, outlet)
-        return pd.Index([]) if crossings is None else pd.Index(crossings.absences["individual"].unique())
+        return sentences.out_of_sight(run, outlet)
     times = run.captures["individual"].value_counts()
     here = run.captures.loc[run.captures["outlet"] == outlet, "individual"].unique()
-    return pd.Index([i for i in here if times[i] >= 2])
+    return [str(i) for i in here if times[i] >= 2]
 
 
 def _came_through(s: Shown, run: IndividualsRun, found: IndividualsAnswer) -> None:

@@ -80,6 +80,12 @@ def crossings_at(run: IndividualsRun, outlet: str | None) -> SpellCrossings | No
     return some[0] if some else None
 
 
+def out_of_sight(run: IndividualsRun, outlet: str) -> list[str]:
+    """Animals that were out of sight across a dry spell of an outlet."""
+    c = crossings_at(run, outlet)
+    return [] if c is None else [str(i) for i in c.absences["individual"].unique()]
+
+
 def _known(a: IndividualsAnswer) -> str:
     run = a.run
     if run is None:

@@ -158,12 +158,19 @@ def test_no_file_is_ever_replaced(capsys, marked, tmp_path):
     assert (marked / "captures.csv").read_bytes() == kept
 
 
-@pytest.mark.parametrize("window", ["2020-03-01", "2020-05-01/2020-03-01", "spring/summer"])
-def test_a_window_that_is_none_is_refused(capsys, marked, window):
+@pytest.mark.parametrize(
+    ("window", "told"),
+    [
+        ("2020-03-01", "is not two dates"),
+        ("2020-05-01/2020-03-01", "ends before it begins"),
+        ("spring/summer", "is not a date"),
+    ],
+)
+def test_a_window_that_is_none_is_refused(capsys, marked, window, told):
     with pytest.raises(SystemExit) as stopped:
         main(["individuals", str(marked), "--window", window])
     assert stopped.value.code == 2
-    assert window in capsys.readouterr().err
+    assert told in capsys.readouterr().err
 
 
 def test_without_captures_it_says_so(capsys, folder):
