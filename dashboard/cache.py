@@ -23,6 +23,9 @@ from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
 from dashboard.answers.individuals import IndividualsAnswer, individuals
 from dashboard.answers.outlook import OutlookAnswer, outlook
+from dashboard.answers.plan import plan
+from dashboard.answers.plan_answer import PlanAnswer
+from dashboard.answers.plan_request import PlanRequest
 from dashboard.answers.returns import ReturnsAnswer, returns
 from dashboard.answers.spells import SpellsAnswer, spells
 from dashboard.answers.status import StatusAnswer, status
@@ -165,6 +168,14 @@ def individuals_of(
         window=(pd.Timestamp(window[0]), pd.Timestamp(window[1])) if window else None,
         least_confidence=least_percent / 100 if least_percent else None,
     )
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Working out the visits …")
+def plan_of(
+    _workspace: Workspace, revision: str, outlet: str, _request: PlanRequest, choices: tuple[str, ...]
+) -> PlanAnswer:
+    """The plan for one outlet; `choices` names everything in `_request`."""
+    return plan(_workspace, _request, outlets=(outlet,))
 
 
 @st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)

@@ -144,6 +144,31 @@ def _individuals(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _plan(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.plan_request import plan_request
+
+    # Wishes are checked before the files are read: a slip in an option is told at once.
+    request = plan_request(
+        arguments.purpose,
+        sure=arguments.sure,
+        detection=arguments.detection,
+        effort=arguments.effort,
+        allowed=arguments.allowed,
+        prior=arguments.prior,
+        within=arguments.within,
+        watch=arguments.watch,
+        decline=arguments.decline,
+        cycles=arguments.cycles,
+        cycles_before=arguments.cycles_before,
+    )
+    workspace = _load(arguments)
+    from dashboard.answers.plan import plan
+    from dashboard.wording.plan import as_text
+
+    answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    return _print(answer, as_text, arguments.json)
+
+
 def _report(arguments: argparse.Namespace) -> int:
     workspace = _load(arguments)
     import pandas as pd
@@ -179,6 +204,23 @@ def _report(arguments: argparse.Namespace) -> int:
     saved = save_report(made, arguments.out, pdf=not arguments.no_pdf, files=arguments.files, step=step)
     step("")
     return _print(saved, as_text, arguments.json)
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.export.export import export
+    from dashboard.wording.export import as_text
+
+    answer = export(
+        workspace,
+        arguments.out,
+        places=arguments.positions,
+        old_status=arguments.old_status,
+        planned=[pd.Timestamp(day) for day in arguments.visit],
+    )
+    return _print(answer, as_text, arguments.json)
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -261,7 +303,9 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "returns": _returns,
     "counts": _counts,
     "individuals": _individuals,
+    "plan": _plan,
     "report": _report,
+    "export": _export,
 }
 
 
