@@ -31,7 +31,7 @@ class SurvivalCheck:
     tables: int
 
 
-def check_survival(found: Encounters) -> tuple[SurvivalCheck, ...]:
+def check_survival(found: Encounters, asked: np.ndarray | None = None) -> tuple[SurvivalCheck, ...]:
     """`TRANSIENTS`: animals met for the first time are met again as often as those known before. `TRAP_ANSWER`: of
     animals known to be alive over an occasion, those met on it are met on the next one as often as those that were
     not."""
@@ -42,7 +42,9 @@ def check_survival(found: Encounters) -> tuple[SurvivalCheck, ...]:
     first[1:] = animal[1:] != animal[:-1]
     again = np.append(~first[1:], False) if n else first
     stratum = outlet * k + occasion
-    transients = _mantel_haenszel(stratum, first, again, len(found.outlets) * k)
+    part = np.ones(len(found.outlets), bool) if asked is None else asked
+    of = part[outlet]
+    transients = _mantel_haenszel(stratum[of], first[of], again[of], len(found.outlets) * k)
     # A gap from i to j: known alive over i+1 … j-1 and not met there; met on the occasion after only if j is next.
     start, end, where = occasion[again], occasion[np.flatnonzero(again) + 1], outlet[again]
     lengths = np.maximum(end - start - 1, 0)
@@ -52,7 +54,8 @@ def check_survival(found: Encounters) -> tuple[SurvivalCheck, ...]:
     met = np.concatenate((np.ones(len(start), bool), np.zeros(len(missed_at), bool)))
     next_met = np.concatenate((end == start + 1, missed_at + 1 == np.repeat(end, lengths)))
     place = np.concatenate((where, np.repeat(where, lengths)))
-    answer = _mantel_haenszel(place * k + at, met, next_met, len(found.outlets) * k)
+    of = part[place]
+    answer = _mantel_haenszel((place * k + at)[of], met[of], next_met[of], len(found.outlets) * k)
     return _check(TRANSIENTS, *transients), _check(TRAP_ANSWER, *answer)
 
 

@@ -125,7 +125,7 @@ def survival_of(
         by_occasion = jolly_seber(marked_counts(found), level=level)
     return Survival(
         occasion=occasion, outlets=outlets, found=found, chances=chances, counts=counts, fits=tuple(fits),
-        checks=check_survival(found), by_occasion=by_occasion,
+        checks=check_survival(found, asked), by_occasion=by_occasion,
     ), None  # fmt: skip
 
 

@@ -130,7 +130,8 @@ def _across(a: IndividualsAnswer, c: SpellCrossings) -> list[str]:
     )
     elsewhere = int(c.spells["elsewhere_during"].sum())
     if elsewhere:
-        found.append(f"{count_of(elsewhere, 'animal')} of {title} met at another outlet while it was dry.")
+        were = "was" if elsewhere == 1 else "were"
+        found.append(f"{count_of(elsewhere, 'animal')} of {title} {were} met at another outlet while it was dry.")
     return found
 
 

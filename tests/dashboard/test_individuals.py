@@ -45,8 +45,13 @@ def marked(folder):
 
 
 @pytest.fixture(scope="module")
-def demo_answer():
-    return individuals(load_workspace(DEMO))
+def demo_workspace():
+    return load_workspace(DEMO)
+
+
+@pytest.fixture(scope="module")
+def demo_answer(demo_workspace):
+    return individuals(demo_workspace)
 
 
 def asked(capsys, *argv):
@@ -81,8 +86,8 @@ def test_the_json_keeps_the_contract(capsys, marked):
         assert len(estimate["warnings"]) > 0
 
 
-def test_survival_of_the_demo_keeps_the_contract(capsys):
-    survival = asked(capsys, DEMO, "--occasion", "year")["survival"]
+def test_survival_of_the_demo_keeps_the_contract(demo_workspace):
+    survival = individuals(demo_workspace, occasion="year").as_json()["survival"]
     for name in ("apparent_per_year", "with_dry_spell", "without_dry_spell", "recapture"):
         assert 0 < survival[name]["low"] < survival[name]["value"] < survival[name]["high"] < 1
         assert survival[name]["level"] == 0.95
@@ -256,16 +261,18 @@ def test_the_page_answers_as_the_command_line_does(monkeypatch, demo_answer):
     assert "no stop level is set" in first_sentence(at)
 
 
-def test_choices_in_the_address_are_answered_at_once(monkeypatch):
+def test_choices_in_the_address_are_answered_at_once(monkeypatch, demo_workspace):
     monkeypatch.setenv("RESURGENCE_WORKSPACE", str(DEMO))
     choices = {"window-from": "2022-04-01", "window-to": "2022-06-30", "confidence": "0.9", "of": "This outlet"}
     at = app(monkeypatch, DEMO, VIEW, **choices)
     text = said(at)
     assert "Taken as closed from 1 Apr 2022 to 30 Jun 2022" in text
     assert "matched with a confidence below 0.9" in text
-    workspace = load_workspace(DEMO)
     here = individuals(
-        workspace, outlets=["ledge"], window=(pd.Timestamp("2022-04-01"), pd.Timestamp("2022-06-30")), sample="visit"
+        demo_workspace,
+        outlets=["ledge"],
+        window=(pd.Timestamp("2022-04-01"), pd.Timestamp("2022-06-30")),
+        sample="visit",
     )
     value = here.run.window.estimates[0][0].value
     assert f"{figures(value)} animals" in text
