@@ -34,6 +34,11 @@ def rate(r: Rate) -> str:
     return text
 
 
+def animals(value: float) -> str:
+    """A number of animals: whole from ten up, three figures from a thousand up."""
+    return f"{value:.1f}" if value < 10 else (f"{value:.0f}" if value < 1000 else figures(value))
+
+
 def two_decimals(value: float) -> str:
     """A likelihood: what counts is its difference from others."""
     return f"{value:.2f}"
@@ -116,21 +121,21 @@ def abundance_lines(a: IndividualsAnswer) -> list[str]:
     found = [
         f"Taken as closed from {span}: {count_of(w.handled, 'animal')} handled on {count_of(len(w.samples), 'occasion')}."
     ]
-    found += [f"{estimate_line(e)}{_own(w, doubts)}" for e, doubts in w.estimates]
+    found += [f"{estimate_line(e, w.handled)}{_own(w, doubts)}" for e, doubts in w.estimates]
     found += [f"{doubt_sentence(d)}" for d in shared_doubts(w)]
     return found
 
 
-def estimate_line(e: Abundance) -> str:
+def estimate_line(e: Abundance, handled: int) -> str:
     """One estimate with its interval."""
     name = ESTIMATORS[e.estimator]
     if e.value is None:
-        at_least = f"; at least {figures(e.low)}" if e.low is not None else ""
+        at_least = f"; at least {animals(max(e.low, handled))}" if e.low is not None else ""
         return f"{name}: not known, {e.why}{at_least}."
     if e.low is None:
-        return f"{name}: {figures(e.value)} animals, without an interval: {e.why}."
-    top = "no upper limit" if e.high is None else figures(e.high)
-    return f"{name}: {figures(e.value)} animals (interval {figures(e.low)} to {top})."
+        return f"{name}: {animals(e.value)} animals, without an interval: {e.why}."
+    top = "no upper limit" if e.high is None else animals(e.high)
+    return f"{name}: {animals(e.value)} animals (interval {animals(e.low)} to {top})."
 
 
 def shared_doubts(w: ClosedWindow) -> list[Doubt]:
@@ -153,7 +158,7 @@ def doubt_sentence(d: Doubt) -> str:
         kinds.FEW_RECAPTURES: lambda: f"It rests on {count_of(int(n), 'recapture')}: too few to lean on.",
         kinds.BELOW_HANDLED: lambda: f"It lies below the {whole(int(n))} animals handled and cannot be right.",
         kinds.UNEQUAL: lambda: (
-            f"It lies below the lower bound of {figures(n)} that allows for animals that differ in how easily they are met: it is probably too low."
+            f"It lies below the lower bound of {animals(n)} that allows for animals that differ in how easily they are met: it is probably too low."
         ),
         kinds.NOT_CLOSED: lambda: (
             f"The window is not closed: at the survival estimated, about {100 * n:.0f} in 100 animals die or leave within it, and the estimates are too high."

@@ -13,7 +13,7 @@ from dashboard.answers.individuals import individuals
 from dashboard.answers.individuals_survival import dry_rates
 from dashboard.cli import main
 from dashboard.wording import individuals as sentences
-from dashboard.wording.numbers import figures
+from dashboard.wording.individuals_numbers import animals
 from dashboard.workspace import load_workspace
 from ecology import survival_models as models
 from ecology.exact_intervals import share_interval
@@ -275,7 +275,7 @@ def test_choices_in_the_address_are_answered_at_once(monkeypatch, demo_workspace
         sample="visit",
     )
     value = here.run.window.estimates[0][0].value
-    assert f"{figures(value)} animals" in text
+    assert f"{animals(value)} animals" in text
     assert np.isfinite(value)
 
 
