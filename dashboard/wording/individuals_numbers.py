@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from ecology.survival_checks import SurvivalCheck
 
 APPARENT = "Apparent survival counts an animal that leaves for good as lost: it is survival times staying."
+ALIKE = (
+    "All animals are taken as equally likely to be met and to live; where some are met far more easily than others, survival comes out too low "
+    "and its interval too narrow."
+)
 ESTIMATORS = {
     "chapman": "Two halves of the window (Chapman)",
     "schnabel": "Every sample (Schnabel)",
@@ -88,6 +92,7 @@ def survival_lines(a: IndividualsAnswer) -> list[str]:
     if best is not c:
         found.append(f"Of {len(s.fits)} models the data favour “{best.model.name}” (AIC {c.aic - best.aic:.1f} lower).")
     found += [check_sentence(k) for k in s.checks]
+    found.append(ALIKE)
     return found
 
 
