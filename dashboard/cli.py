@@ -137,6 +137,34 @@ def _counts(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _individuals(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.answers.individuals import individuals
+    from dashboard.renamed_captures import can_write, write_renamed
+    from dashboard.wording.individuals import as_text
+    from ecology.match_lists import read_match_list
+
+    if arguments.out is not None:
+        can_write(arguments.out, arguments.matches, workspace)
+    window = None
+    if arguments.window is not None:
+        window = (pd.Timestamp(arguments.window[0]), pd.Timestamp(arguments.window[1]))
+    answer = individuals(
+        workspace,
+        outlets=arguments.outlet,
+        occasion=arguments.occasion,
+        window=window,
+        least_confidence=arguments.least_confidence,
+        matches=None if arguments.matches is None else read_match_list(arguments.matches),
+        level=arguments.level,
+    )
+    if arguments.out is not None:
+        write_renamed(answer, workspace, arguments.out)
+    return _print(answer, as_text, arguments.json)
+
+
 def _plan(arguments: argparse.Namespace) -> int:
     from dashboard.answers.plan_request import plan_request
 
@@ -296,6 +324,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,
+    "individuals": _individuals,
     "plan": _plan,
     "report": _report,
     "export": _export,

@@ -172,6 +172,19 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
 
+    sub = estimating(per_outlet(answering("individuals", "who came through dry spells; survival and abundance")))
+    sub.add_argument(
+        "--occasion", choices=("visit", "month", "year"), help="how captures are grouped (default month; window: visit)"
+    )
+    sub.add_argument(
+        "--window", type=_period, metavar="A/B", help="first and last day of a closed window for abundance"
+    )
+    sub.add_argument(
+        "--least-confidence", type=_level, metavar="SHARE", help="also without matches of less confidence, to compare"
+    )
+    sub.add_argument("--matches", type=Path, metavar="FILE", help="table of pairs of names that are the same animal")
+    sub.add_argument("--out", type=Path, metavar="FILE", help="with --matches: the captures with their animals' ids")
+
     _planning(estimating(per_outlet(answering("plan", "how many visits, for a stated purpose"))))
 
     sub = estimating(
