@@ -37,6 +37,16 @@ def _whole(text: str) -> int:
     return value
 
 
+def _days(text: str) -> tuple[datetime.date, datetime.date]:
+    first, slash, last = text.partition("/")
+    if not slash:
+        raise argparse.ArgumentTypeError(f"“{text}” is not two dates such as 2024-05-01/2024-10-31")
+    days = _day(first), _day(last)
+    if days[0] > days[1]:
+        raise argparse.ArgumentTypeError(f"“{text}” ends before it begins")
+    return days
+
+
 def _ahead(text: str) -> int:
     days = _whole(text)
     if days > 365:
@@ -122,6 +132,15 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+
+    sub = estimating(
+        per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))
+    )
+    sub.add_argument("--period", type=_days, metavar="A/B", help="first and last day of the period in question")
+    sub.add_argument("--baseline", type=_days, metavar="C/D", help="days compared with (default: a year before)")
+    sub.add_argument("--control", metavar="ID", help="an outlet to compare with, best one that always runs")
+    sub.add_argument("--change", type=_day, metavar="DATE", help="day of a closure or change on the ground")
+    sub.add_argument("--tried", type=_whole, default=1, metavar="N", help="periods looked at, this one included")
     return parser
 
 
