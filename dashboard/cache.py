@@ -21,6 +21,8 @@ import streamlit as st
 
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
+from dashboard.answers.explain import ExplainAnswer, explain
+from dashboard.answers.explain_periods import Days
 from dashboard.answers.outlook import OutlookAnswer, outlook
 from dashboard.answers.returns import ReturnsAnswer, returns
 from dashboard.answers.spells import SpellsAnswer, spells
@@ -141,6 +143,19 @@ def returns_of(_workspace: Workspace, revision: str) -> ReturnsAnswer:
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
 def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
     return counts(_workspace, window=window)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Judging the period …")
+def explain_of(
+    _workspace: Workspace,
+    revision: str,
+    judged: Days | None,
+    baseline: Days | None,
+    outlets: tuple[str, ...],
+    control: str | None,
+    change: datetime.date | None,
+) -> ExplainAnswer:
+    return explain(_workspace, judged=judged, baseline=baseline, outlets=outlets, control=control, change=change)
 
 
 @st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)

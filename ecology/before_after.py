@@ -11,7 +11,7 @@ Sources: Stewart-Oaten, Murdoch and Parker 1986, Ecology 67:929–940; Underwood
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from ecology.count_design import CountDesign
 from ecology.count_model import fit_counts
 from ecology.cycle_effects import fit_cycles
 from ecology.not_estimable import NotEstimable
+from ecology.outlet_levels import with_outlet_levels
 from ecology.predicted_total import coefficient_draws
 
 #: Counted visits needed in each of the four cells (common practice, no source).
@@ -62,6 +63,10 @@ def before_after(
 
     Raises NotEstimable where a cell has too few visits or the cells cannot be told from the other terms.
     """
+    # Rows are put in another order: the marks of before and after go along.
+    marks = design.rows.assign(before=before, after=after)
+    design, groups = with_outlet_levels(replace(design, rows=marks), groups)
+    before, after = design.rows["before"].to_numpy(bool), design.rows["after"].to_numpy(bool)
     there = (design.rows["outlet"] == comparison).to_numpy()
     cells = dict(zip(_CELLS, (before & ~there, after & ~there, before & there, after & there), strict=True))
     visits = {name: int(at.sum()) for name, at in cells.items()}

@@ -15,6 +15,7 @@ from ecology.drop_factors import DropFactors
 from ecology.drop_periods import PeriodCount, Span, period_count, within
 from ecology.drop_split import FEWEST_VISITS, split_periods
 from ecology.not_estimable import NotEstimable
+from ecology.outlet_levels import with_outlet_levels
 from ecology.predicted_total import PredictedTotal, predict_total
 
 Verdict = Literal["as expected", "lower than expected", "higher than expected", "cannot say"]
@@ -84,6 +85,7 @@ def judge_drop(
     groups    flow cycle of each row: counts within one are not independent
     level     of the interval; a verdict other than “as expected” needs a tail below 1 - level
     """
+    design, groups = with_outlet_levels(design, groups)
     inside, before = within(design.rows["date"], judged), within(design.rows["date"], baseline)
     counts = [period_count(design, span) for span in (judged, baseline)]
     fitted = ~inside

@@ -90,10 +90,10 @@ def fit_cycles(
     count        whole numbers ≥ 0
     design       one column a term, of full rank, for which finite coefficients exist (`fit_counts` has seen to it)
     offset       ln effort
-    groups       cycle label of each row
+    groups       cycle label of each row; labels are compared as text
     start, start_alpha   coefficients and α of the fit without cycles
     """
-    labels, member = np.unique(groups, return_inverse=True)
+    labels, member = np.unique(groups.astype(str), return_inverse=True)
     basis, triangle = np.linalg.qr(design)
     scale = np.sqrt(len(count))
     work = _Work(CountData.of(count.astype(float), basis * scale, offset), member, len(labels))

@@ -72,9 +72,8 @@ def predict_totals(
     """The same for several periods at once (draws × periods); `period` numbers each visit's from 0."""
     rng = np.random.default_rng(seed)
     labels, member = np.unique(groups.astype(str), return_inverse=True)
-    known_labels = model.labels.astype(str)
-    known = np.minimum(np.searchsorted(known_labels, labels), len(known_labels) - 1)
-    known = np.where(known_labels[known] == labels, known, -1)
+    known = np.minimum(np.searchsorted(model.labels, labels), len(model.labels) - 1)
+    known = np.where(model.labels[known] == labels, known, -1)
     into = (period[:, None] == np.arange(period.max() + 1)).astype(np.float64)
     totals, means = [], []
     for node, number in zip(model.nodes, _shares(model, draws, rng), strict=True):

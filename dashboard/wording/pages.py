@@ -23,6 +23,7 @@ WHERE_DOES_IT_STOP = "Where does it stop?"
 DAYS_AHEAD = "What is ahead?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
+IS_THE_DROP_EXPECTED = "Is this drop more than expected?"
 DATA_AND_SOURCES = "What does this rest on?"
 
 OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"

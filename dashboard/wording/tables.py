@@ -92,6 +92,25 @@ COUNT_ROWS: Columns = {
     "discharge_m3s": ("Discharge that day", "discharge"),
     "cycle": ("Group", "count"),
 }
+DROP_FACTORS: Columns = {
+    "part": ("Part", "text"),
+    "meaning": ("What it is", "text"),
+    "factor": ("Factor", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "animals": ("Animals", "number"),
+}
+DROP_ROWS: Columns = {
+    "period": ("Period", "text"),
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "effort": ("Effort", "number"),
+    "discharge_m3s": ("Discharge that day", "discharge"),
+    "cycle": ("Group", "count"),
+}
 LEFT_OUT: Columns = {
     "row": ("Row of the file", "count"),
     "date": ("Day", "day"),
