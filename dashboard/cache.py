@@ -22,7 +22,6 @@ import streamlit as st
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
 from dashboard.answers.explain import ExplainAnswer, explain
-from dashboard.answers.explain_periods import Days
 from dashboard.answers.outlook import OutlookAnswer, outlook
 from dashboard.answers.returns import ReturnsAnswer, returns
 from dashboard.answers.spells import SpellsAnswer, spells
@@ -149,13 +148,23 @@ def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer
 def explain_of(
     _workspace: Workspace,
     revision: str,
-    judged: Days | None,
-    baseline: Days | None,
     outlets: tuple[str, ...],
-    control: str | None,
+    control: str,
     change: datetime.date | None,
+    judged_from: datetime.date | None,
+    judged_to: datetime.date | None,
+    baseline_from: datetime.date | None,
+    baseline_to: datetime.date | None,
 ) -> ExplainAnswer:
-    return explain(_workspace, judged=judged, baseline=baseline, outlets=outlets, control=control, change=change)
+    """Days of a period are given both or neither; an empty `control` is none."""
+    return explain(
+        _workspace,
+        judged=None if judged_from is None or judged_to is None else (judged_from, judged_to),
+        baseline=None if baseline_from is None or baseline_to is None else (baseline_from, baseline_to),
+        outlets=outlets,
+        control=control or None,
+        change=change,
+    )
 
 
 @st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)

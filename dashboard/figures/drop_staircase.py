@@ -66,8 +66,8 @@ def drop_staircase(j: DropJudgement, *, name: str, title: str, alt: str) -> Draw
     )
     figure.update_layout(xaxis=horizontal, yaxis=vertical)
     figure.add_annotation(
-        xref="paper", x=1.0, xanchor="right", yref="paper", y=0.0, yanchor="top", yshift=-28, text=words.A_VISIT_PLANNED,
-        showarrow=False, font={"size": _TEXT - 2},
+        xref="paper", x=1.0, xanchor="right", yref="paper", y=0.0, yanchor="top", yshift=-28,
+        text=words.A_VISIT_PLANNED, showarrow=False, font={"size": _TEXT - 2},
     )  # fmt: skip
     data = pd.DataFrame({"part": j.factors["part"], "from_per_visit": starts, "to_per_visit": ends})
     data = data.assign(factor=j.factors["factor"], low=j.factors["low"], high=j.factors["high"])

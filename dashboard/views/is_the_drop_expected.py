@@ -80,22 +80,21 @@ def _asked(s: Shown) -> ExplainAnswer | None:
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
         how = _choice(words.HOW, words.WAYS, HOW)
         which = _choice(words.OUTLETS_JUDGED, words.OUTLETS_CHOICES, WHICH)
-    judged = baseline = change = None
+    days: list[datetime.date | None] = [None] * 4
+    change = None
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
         if how == "change":
             change = _day(s, words.CHANGE_DAY, CHANGE, _usual(s)[0])
         else:
-            first, last = _usual(s)
-            before = years_before((pd.Timestamp(first), pd.Timestamp(last)))[0]
-            judged = _day(s, words.PERIOD_FROM, JUDGED[0], first), _day(s, words.PERIOD_TO, JUDGED[1], last)
-            baseline = (
-                _day(s, words.BASE_FROM, BASELINE[0], before[0].date()),
-                _day(s, words.BASE_TO, BASELINE[1], before[1].date()),
-            )
+            usual = _usual(s)
+            before = years_before((pd.Timestamp(usual[0]), pd.Timestamp(usual[1])))[0]
+            labels = (words.PERIOD_FROM, words.PERIOD_TO, words.BASE_FROM, words.BASE_TO)
+            usuals = (*usual, before[0].date(), before[1].date())
+            days = [_day(s, *each) for each in zip(labels, (*JUDGED, *BASELINE), usuals, strict=True)]
         control = _control(s, which)
     outlets = (s.outlet.id,) if which == "one" else tuple(o for o in s.workspace.outlets if o != control)
     try:
-        found = cache.explain_of(s.workspace, s.revision, judged, baseline, outlets, control, change)
+        found = cache.explain_of(s.workspace, s.revision, outlets, control or "", change, *days)
     except InputError as error:
         answer(words.CHOOSE_OTHER_DAYS + ".")
         say_all(words.problem(p.expected, p.value) for p in error.problems)
@@ -127,21 +126,14 @@ def _usual(s: Shown) -> tuple[datetime.date, datetime.date]:
 
 def _day(s: Shown, label: str, key: str, usual: datetime.date) -> datetime.date:
     start, end = (d.date() for d in record_span(s.workspace))
-    if key not in st.session_state and key not in st.query_params:
-        st.session_state[key] = min(max(usual, start), end)
+    usual = min(max(usual, start), end)
+    # No default of the field's own: a day set by a drag would pass for it and be missing from the address.
+    if st.session_state.get(key) is None and key not in st.query_params:
+        st.session_state[key] = usual
     day = st.date_input(
-        label,
-        min_value=start,
-        max_value=end,
-        key=key,
-        bind="query-params",
-        required=True,
-        format="YYYY-MM-DD",
-        width=150,
+        label, value=None, min_value=start, max_value=end, key=key, bind="query-params", format="YYYY-MM-DD", width=150
     )
-    if not isinstance(day, datetime.date):
-        raise RuntimeError(f"{label} is one day")
-    return day
+    return day if isinstance(day, datetime.date) else usual
 
 
 def _control(s: Shown, which: str) -> str | None:
@@ -150,7 +142,7 @@ def _control(s: Shown, which: str) -> str | None:
     others = [o for o in labels if which == "all" or o != s.outlet.id]
     others.sort(key=lambda o: not s.workspace.outlets[o].perennial)
     asked = st.query_params.get(CONTROL)
-    if asked in others:
+    if asked in others and asked not in labels.values():
         st.session_state[CONTROL] = asked
     if st.session_state.get(CONTROL) not in (None, *others):
         del st.session_state[CONTROL]

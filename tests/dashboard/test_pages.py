@@ -42,6 +42,7 @@ PICTURES = {
     "views/days_ahead.py": 3,
     "views/return_lags.py": 2,
     "views/counts_and_flow.py": 2,
+    "views/is_the_drop_expected.py": 2,
     "views/data_and_sources.py": 0,
 }
 
