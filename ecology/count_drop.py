@@ -116,7 +116,7 @@ def judge_drop(
             why_no_factors = error.reason
     tails = (None, None) if predicted is None else _tails(predicted, counts[0].count)
     range_ = (None, None) if predicted is None else predicted.interval(level)
-    lines = (None, None) if predicted is None else predicted.interval(2.0 * level - 1.0)
+    lines = (None, None) if predicted is None else predicted.interval(max(2.0 * level - 1.0, 0.0))
     rows = design.rows.assign(expected=mean, period=np.select([inside, before], ["judged", "baseline"], ""))
     return DropJudgement(
         judged=counts[0],

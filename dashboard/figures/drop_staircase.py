@@ -12,9 +12,9 @@ from dashboard.wording import explain as words
 from dashboard.wording.numbers import figures
 from ecology.count_drop import DropJudgement
 
-_ROW, _LEFT, _RIGHT, _TOP, _BOTTOM = 46, 128, 96, 12, 66
+_ROW, _LEFT, _RIGHT, _TOP, _BOTTOM = 46, 122, 100, 12, 66
 #: Large: this picture is shown in meetings.
-_TEXT = 17
+_TEXT = 16
 
 
 def drop_staircase(j: DropJudgement, *, name: str, title: str, alt: str) -> Drawing | None:

@@ -131,7 +131,7 @@ def _day(s: Shown, label: str, key: str, usual: datetime.date) -> datetime.date:
     if st.session_state.get(key) is None and key not in st.query_params:
         st.session_state[key] = usual
     day = st.date_input(
-        label, value=None, min_value=start, max_value=end, key=key, bind="query-params", format="YYYY-MM-DD", width=150
+        label, value=None, min_value=start, max_value=end, key=key, bind="query-params", format="YYYY-MM-DD", width=178
     )
     return day if isinstance(day, datetime.date) else usual
 
@@ -172,6 +172,7 @@ def _periods(s: Shown, found: ExplainAnswer, j: DropJudgement) -> Drawing:
     )
     if found.change is not None:
         picture(drawing, key=_PICTURE)
+        key_to(words.PERIODS_KEY)
         return drawing
     st.html(_FOR_FINGERS)
     _choice(words.DRAG, words.DRAGS, _DRAG)
@@ -181,7 +182,7 @@ def _periods(s: Shown, found: ExplainAnswer, j: DropJudgement) -> Drawing:
         drawing.figure, width="stretch", config=PLOT, alt=drawing.alt, key=key, selection_mode="box",
         on_select=partial(_dragged, key),
     )  # fmt: skip
-    key_to(words.PERIODS_KEY)
+    key_to(f"{words.PERIODS_KEY} {words.DRAG_KEY}")
     return drawing
 
 

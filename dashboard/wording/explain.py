@@ -46,8 +46,9 @@ STAIRCASE_KEY = (
 )
 PERIODS_KEY = (
     "◆ found, ◇ none found, ✕ visit to a dry surface, – what the fit expects of a visit judged. Full frame: the period judged; dashed "
-    "frame: the baseline. With a mouse, drag across the picture to choose days."
+    "frame: the baseline."
 )
+DRAG_KEY = "With a mouse, drag across the picture to choose days."
 HOW, PERIOD_FROM, PERIOD_TO, BASE_FROM, BASE_TO = "Compare", "Judged from", "to", "Baseline from", "to "
 WAYS = {"days": "Two periods", "change": "Before and after a day"}
 CHANGE_DAY = "Day of the change"
@@ -90,6 +91,8 @@ def answer(a: ExplainAnswer) -> str:
         "higher than expected": "more animals than flow, effort and season lead one to expect",
         "as expected": "about as many animals as flow, effort and season lead one to expect",
     }[j.verdict]
+    if j.verdict != "as expected" and (j.low or 0) <= j.judged.count <= (j.high or 0):
+        lead += ", though only just"
     return f"{where}: {lead}. {_numbers(a, j)}"
 
 

@@ -94,11 +94,11 @@ COUNT_ROWS: Columns = {
 }
 DROP_FACTORS: Columns = {
     "part": ("Part", "text"),
-    "meaning": ("What it is", "text"),
     "factor": ("Factor", "number"),
     "low": ("From", "number"),
     "high": ("To", "number"),
     "animals": ("Animals", "number"),
+    "meaning": ("What it is", "text"),
 }
 DROP_ROWS: Columns = {
     "period": ("Period", "text"),

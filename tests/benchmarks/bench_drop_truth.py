@@ -19,7 +19,9 @@ from statistics import NormalDist
 
 import numpy as np
 
+from ecology.before_after import before_after
 from ecology.count_drop import judge_drop
+from ecology.not_estimable import NotEstimable
 from tests.ecology.made_survey import made_counts, made_survey, year
 
 ALPHA, MEAN, VISITS = 0.4, 8.0, 12
@@ -71,6 +73,29 @@ def run(sets: int, *, years: int, spread: float, effort_missing: float, seed: in
     )
 
 
+def run_contrast(sets: int, *, own_spread: float, true_ratio: float, seed: int) -> None:
+    """How often the interval of a before-after contrast holds the true ratio, years of both outlets differing."""
+    rng = np.random.default_rng(seed)
+    holds = apart = silent = 0
+    for k in range(sets):
+        made = made_survey(
+            rng, years=16, visits_a_year=10, outlets=("pool", "shelf"), spread=0.2, own_spread=own_spread
+        )
+        late = ((made.visits["date"] >= year(12)[0]) & (made.visits["outlet"] == "shelf")).to_numpy()
+        count = made_counts(rng, made.mean * np.where(late, true_ratio, 1.0), ALPHA - 0.04)
+        design, groups = made.design(made.visits.assign(count=count.astype(float)))
+        after = (design.rows["date"] >= year(12)[0]).to_numpy()
+        try:
+            c = before_after(design, groups, comparison="pool", before=~after, after=after, seed=k + 1)
+        except NotEstimable:
+            silent += 1
+            continue
+        holds += c.low <= true_ratio <= c.high
+        apart += c.high < 1
+    sets -= silent
+    print(f"{own_spread:11.2f} {true_ratio:11.2f} {holds / sets:14.3f} {apart / sets:13.3f} {silent:8d}", flush=True)
+
+
 def main() -> None:
     sets = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000
     print(f"{sets} sets a row")
@@ -79,6 +104,11 @@ def main() -> None:
         (21, 0.25, 0.0), (21, 0.25, 0.15), (21, 0.1, 0.0), (21, 0.4, 0.0), (9, 0.25, 0.0), (6, 0.25, 0.0),
     ):  # fmt: skip
         run(sets, years=years, spread=spread, effort_missing=effort_missing, seed=11)
+    contrasts = max(sets // 3, 1)
+    print(f"\nbefore-after contrast, 12 years before and 4 after, {contrasts} sets a row")
+    print(" own spread  true ratio  in 95 % interval  called fallen  cannot say")
+    for own_spread, true_ratio in ((0.0, 1.0), (0.2, 1.0), (0.2, 0.5)):
+        run_contrast(contrasts, own_spread=own_spread, true_ratio=true_ratio, seed=13)
 
 
 if __name__ == "__main__":
