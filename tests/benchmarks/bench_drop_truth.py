@@ -98,17 +98,22 @@ def run_contrast(sets: int, *, own_spread: float, true_ratio: float, seed: int) 
 
 def main() -> None:
     sets = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000
-    print(f"{sets} sets a row")
+    fewer = max(sets // 4, 1)
+    print(f"{sets} sets in the first two rows, {fewer} in the others")
     print(" years  spread no effort   lower  higher   in 95 %   halved  formula     best   cannot say")
-    for years, spread, effort_missing in (
-        (21, 0.25, 0.0), (21, 0.25, 0.15), (21, 0.1, 0.0), (21, 0.4, 0.0), (9, 0.25, 0.0), (6, 0.25, 0.0),
-    ):  # fmt: skip
-        run(sets, years=years, spread=spread, effort_missing=effort_missing, seed=11)
-    contrasts = max(sets // 3, 1)
-    print(f"\nbefore-after contrast, 12 years before and 4 after, {contrasts} sets a row")
+    run(sets, years=21, spread=0.25, effort_missing=0.0, seed=11)
+    run(sets, years=21, spread=0.25, effort_missing=0.15, seed=11)
+    others(fewer)
+
+
+def others(sets: int) -> None:
+    """Other spreads between years, fewer years, and the contrast with another outlet."""
+    for years, spread in ((21, 0.1), (21, 0.4), (9, 0.25), (6, 0.25)):
+        run(sets, years=years, spread=spread, effort_missing=0.0, seed=11)
+    print(f"\nbefore-after contrast, 12 years before and 4 after, {sets} sets a row")
     print(" own spread  true ratio  in 95 % interval  called fallen  cannot say")
     for own_spread, true_ratio in ((0.0, 1.0), (0.2, 1.0), (0.2, 0.5)):
-        run_contrast(contrasts, own_spread=own_spread, true_ratio=true_ratio, seed=13)
+        run_contrast(sets, own_spread=own_spread, true_ratio=true_ratio, seed=13)
 
 
 if __name__ == "__main__":
