@@ -116,24 +116,6 @@ def _counts(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
-def _explain(arguments: argparse.Namespace) -> int:
-    from dashboard.answers.explain import explain
-    from dashboard.wording.explain import as_text
-
-    answer = explain(
-        _load(arguments),
-        judged=arguments.period,
-        baseline=arguments.baseline,
-        outlets=arguments.outlet,
-        control=arguments.control,
-        change=arguments.change,
-        level=arguments.level,
-        seed=arguments.seed,
-        tries=arguments.tried,
-    )
-    return _print(answer, as_text, arguments.json)
-
-
 def _check(arguments: argparse.Namespace) -> int:
     from dashboard.answers.check import check
     from dashboard.wording.check import as_text
@@ -162,6 +144,24 @@ def _read(arguments: argparse.Namespace) -> int:
     if not wrong or arguments.json:
         _print(answer, as_text, arguments.json)
     return WRONG_INPUT if wrong else DONE
+
+
+def _explain(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.explain import explain
+    from dashboard.wording.explain import as_text
+
+    answer = explain(
+        _load(arguments),
+        judged=arguments.period,
+        baseline=arguments.baseline,
+        outlets=arguments.outlet,
+        control=arguments.control,
+        change=arguments.change,
+        level=arguments.level,
+        seed=arguments.seed,
+        tries=arguments.tried,
+    )
+    return _print(answer, as_text, arguments.json)
 
 
 def _new(arguments: argparse.Namespace) -> int:

@@ -127,12 +127,6 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
     sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
 
-    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
-
-    sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
-    sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
-    sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
-
     sub = estimating(
         per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))
     )
@@ -141,6 +135,12 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--control", metavar="ID", help="an outlet to compare with, best one that always runs")
     sub.add_argument("--change", type=_day, metavar="DATE", help="day of a closure or change on the ground")
     sub.add_argument("--tried", type=_whole, default=1, metavar="N", help="periods looked at, this one included")
+
+    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+
+    sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
+    sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
+    sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
     return parser
 
 

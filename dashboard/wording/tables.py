@@ -70,6 +70,25 @@ SEARCHES: Columns = {
     "count": ("Count", "count"),
     "row": ("Row of the file", "count"),
 }
+DROP_FACTORS: Columns = {
+    "part": ("Part", "text"),
+    "factor": ("Factor", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "animals": ("Animals", "number"),
+    "meaning": ("What it is", "text"),
+}
+DROP_ROWS: Columns = {
+    "period": ("Period", "text"),
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "effort": ("Effort", "number"),
+    "discharge_m3s": ("Discharge that day", "discharge"),
+    "cycle": ("Group", "count"),
+}
 TERMS: Columns = {
     "term": ("Term", "text"),
     "estimate": ("Estimate", "number"),
@@ -83,25 +102,6 @@ TERMS: Columns = {
     "cluster_p": ("p, by group", "p"),
 }
 COUNT_ROWS: Columns = {
-    "row": ("Row of the file", "count"),
-    "date": ("Day", "day"),
-    "outlet": ("Outlet", "text"),
-    "count": ("Count", "count"),
-    "expected": ("Expected", "number"),
-    "effort": ("Effort", "number"),
-    "discharge_m3s": ("Discharge that day", "discharge"),
-    "cycle": ("Group", "count"),
-}
-DROP_FACTORS: Columns = {
-    "part": ("Part", "text"),
-    "factor": ("Factor", "number"),
-    "low": ("From", "number"),
-    "high": ("To", "number"),
-    "animals": ("Animals", "number"),
-    "meaning": ("What it is", "text"),
-}
-DROP_ROWS: Columns = {
-    "period": ("Period", "text"),
     "row": ("Row of the file", "count"),
     "date": ("Day", "day"),
     "outlet": ("Outlet", "text"),
