@@ -66,8 +66,9 @@ def _period(a: ExplainAnswer, p: PeriodCount | None, span: Span) -> dict[str, ob
 
 
 def _parts(a: ExplainAnswer, j: DropJudgement) -> list[dict[str, object]]:
-    return [
-        {
+    parts: list[dict[str, object]] = []
+    for row in j.factors.to_dict("records"):
+        part: dict[str, object] = {
             "name": row["part"],
             "factor": number(row["factor"]),
             "low": number(row["low"]),
@@ -75,8 +76,8 @@ def _parts(a: ExplainAnswer, j: DropJudgement) -> list[dict[str, object]]:
             "level": a.level,
             "animals": number(row["animals"]),
         }
-        for row in j.factors.to_dict("records")
-    ]
+        parts.append(part if part["high"] is not None else part | {"why": words.NO_UPPER_LIMIT})
+    return parts
 
 
 def _comparison(a: ExplainAnswer) -> dict[str, object] | None:

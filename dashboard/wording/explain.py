@@ -62,6 +62,7 @@ THE_FACTORS, THE_COMPARISON, WHAT_IT_DOES_NOT_SHOW = (
     "What this does not show",
 )
 CHOOSE_OTHER_DAYS = "These days cannot be compared"
+NO_UPPER_LIMIT = "no animal was counted in the period judged: the ratio of the counts has no upper limit of its own"
 COUNTED_TWICE = "An animal that moved from one outlet to the other counts as a loss here and a gain there."
 
 
@@ -206,6 +207,10 @@ def details(a: ExplainAnswer) -> list[str]:
     if j is None:
         return []
     found = [_visits("Period judged", j.judged, a), _visits(f"Baseline ({a.baseline_from})", j.baseline, a)]
+    if a.judged[1] > pd.Timestamp(a.header.as_of):
+        found.append(
+            f"The period judged is not over: it holds the visits up to {long_date(pd.Timestamp(a.header.as_of))}."
+        )
     if j.why_no_factors is not None and j.why is None:
         found.append(f"The ratio to the baseline cannot be split into factors: {j.why_no_factors}.")
     if j.baseline_of_fit is not None:

@@ -141,6 +141,11 @@ def test_everything_wrong_with_a_question_is_said_at_once(capsys):
     assert code == 2 and err.startswith("3 problems")
 
 
+def test_a_period_that_is_not_over_is_said_to_be_so(capsys):
+    text = run(capsys, "explain", DEMO, "--outlet", "grotto", "--period", "2025-05-01/2025-12-31")[1]
+    assert "The period judged is not over: it holds the visits up to Sun 19 October 2025." in text
+
+
 def test_too_few_data_are_said_with_what_would_be_needed(capsys, folder):
     code, out, _ = run(capsys, "explain", folder, "--period", "2020-09-01/2020-12-31")
     assert code == 0 and "cannot be said" in out and "at least 3 are needed" in out
@@ -218,6 +223,8 @@ def test_a_count_of_zero_is_drawn_on_an_axis_that_has_a_zero(capsys, demo):
     assert drawing.figure.layout.xaxis.type != "log"
     code, out, _ = run(capsys, "explain", demo, "--outlet", "grotto", "--period", "2023-03-01/2023-10-31")
     assert code == 0 and "0 were counted" in out
+    last = found.as_json()["parts"][-1]
+    assert (last["factor"], last["high"], last["why"]) == (0.0, None, words.NO_UPPER_LIMIT)
 
 
 def test_tables_and_pictures_can_be_taken_away(monkeypatch):
