@@ -120,24 +120,24 @@ def test_many_periods_tried_are_part_of_the_answer(capsys):
     ("arguments", "said_of_it"),
     [
         ([], "two days such as 2024-05-01/2024-10-31, or --change DATE"),
-        (["--period", "2024-05-01"], "is not two dates"),
-        (["--period", "2024-05-01/2024-04-01"], "ends before it begins"),
-        (["--period", "2024-05-01/2024-10-31", "--baseline", "2024-10-01/2024-12-31"], "days outside the period"),
-        (["--period", "2026-05-01/2026-10-31"], "a period that begins by 2025-10-19"),
-        (["--period", "2024-05-01/2024-10-31", "--control", "nowhere"], "an outlet id: ledge, trough"),
-        (["--period", "2024-05-01/2024-10-31", "--control", "ledge", "--outlet", "ledge"], "not among those judged"),
-        (["--period", "2024-05-01/2024-10-31", "--change", "2024-07-01"], "not after the first day of"),
+        (["--period", "2020-05-01"], "is not two dates"),
+        (["--period", "2020-05-01/2020-04-01"], "ends before it begins"),
+        (["--period", "2020-05-01/2020-10-31", "--baseline", "2020-10-01/2020-12-31"], "days outside the period"),
+        (["--period", "2021-05-01/2021-10-31"], "a period that begins by 2020-12-31"),
+        (["--period", "2020-05-01/2020-10-31", "--control", "nowhere"], "an outlet id: ledge, pool"),
+        (["--period", "2020-05-01/2020-10-31", "--control", "ledge", "--outlet", "ledge"], "not among those judged"),
+        (["--period", "2020-05-01/2020-10-31", "--change", "2020-07-01"], "not after the first day of"),
     ],
 )
-def test_days_and_outlets_that_do_not_fit_are_refused(capsys, arguments, said_of_it):
-    code, out, err = run(capsys, "explain", DEMO, *arguments)
+def test_days_and_outlets_that_do_not_fit_are_refused(capsys, folder, arguments, said_of_it):
+    code, out, err = run(capsys, "explain", folder, *arguments)
     assert (code, out) == (2, "")
     assert said_of_it in err and "Traceback" not in err
 
 
-def test_everything_wrong_with_a_question_is_said_at_once(capsys):
-    days = ("--period", "2026-05-01/2026-10-31", "--baseline", "2026-10-01/2026-12-31")
-    code, _, err = run(capsys, "explain", DEMO, *days, "--control", "nowhere")
+def test_everything_wrong_with_a_question_is_said_at_once(capsys, folder):
+    days = ("--period", "2021-05-01/2021-10-31", "--baseline", "2021-10-01/2021-12-31")
+    code, _, err = run(capsys, "explain", folder, *days, "--control", "nowhere")
     assert code == 2 and err.startswith("3 problems")
 
 
