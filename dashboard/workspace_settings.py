@@ -44,6 +44,16 @@ class SurveySettings:
     effort_unit: str = "person-min"
     day_first: bool | None = None
     keep_outside_record: bool = False
+    animal: str | None = None
+    scientific_name: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Position:
+    """Where an outlet is, in decimal degrees (WGS 84); used by exports alone, and only as far as they are told to."""
+
+    latitude: float
+    longitude: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,3 +93,4 @@ class WorkspaceFile:
     surveys: SurveySettings
     permit: PermitSettings = field(default_factory=PermitSettings)
     people: PeopleSettings = field(default_factory=PeopleSettings)
+    positions: Mapping[str, Position] = field(default_factory=dict)

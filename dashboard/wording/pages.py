@@ -25,6 +25,7 @@ RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
 IS_THE_DROP_EXPECTED = "Is this drop more than expected?"
 WRITE_DOWN = "Write down a visit"
+MEETING_REPORT = "What do we tell the meeting?"
 DATA_AND_SOURCES = "What does this rest on?"
 
 OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"
