@@ -20,7 +20,18 @@ from tests.browser.conftest import DEMO, Tab, serving, settle, sidebar
 
 pytestmark = pytest.mark.browser
 
-PICTURES = {"": 1, "dry": 3, "level": 1, "ahead": 3, "returns": 2, "counts": 2, "drop": 2, "write": 0, "data": 0}
+PICTURES = {
+    "": 1,
+    "dry": 3,
+    "level": 1,
+    "ahead": 3,
+    "returns": 2,
+    "counts": 2,
+    "drop": 2,
+    "write": 0,
+    "report": 0,
+    "data": 0,
+}
 HEIGHTS = {
     "": 1500,
     "dry": 2700,
@@ -30,6 +41,7 @@ HEIGHTS = {
     "counts": 2400,
     "drop": 2500,
     "write": 1800,
+    "report": 1800,
     "data": 3400,
 }
 #: A picture of twenty years may cost so many times what a change of one small table costs.
