@@ -19,10 +19,14 @@ from pathlib import Path
 import pandas as pd
 import streamlit as st
 
+from dashboard.answers.alert_levels import AlertLevelsAnswer, alert_levels
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
 from dashboard.answers.explain import ExplainAnswer, explain
 from dashboard.answers.outlook import OutlookAnswer, outlook
+from dashboard.answers.plan import plan
+from dashboard.answers.plan_answer import PlanAnswer
+from dashboard.answers.plan_request import PlanRequest
 from dashboard.answers.returns import ReturnsAnswer, returns
 from dashboard.answers.spells import SpellsAnswer, spells
 from dashboard.answers.status import StatusAnswer, status
@@ -30,7 +34,9 @@ from dashboard.answers.threshold import ThresholdAnswer, threshold
 from dashboard.figures.drawing import Drawing
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
+from hydro.alert_choice import AlertNeeds
 from hydro.problems import InputError, Problem, SourceError
+from hydro.units import Quantity
 
 _KEPT = 24  # answers of one kind kept at a time
 _DRAWINGS = 120  # pictures kept, about 0.2 MB each at most
@@ -128,6 +134,19 @@ def outlook_of(_workspace: Workspace, revision: str, outlet: str) -> OutlookAnsw
     return outlook(_workspace, outlets=(outlet,))
 
 
+@st.cache_resource(max_entries=_KEPT, show_spinner="Judging alert levels …")
+def alert_levels_of(
+    _workspace: Workspace,
+    revision: str,
+    outlet: str,
+    _needs: AlertNeeds,
+    _tries: tuple[Quantity, ...],
+    asked: tuple[str, ...],
+) -> AlertLevelsAnswer:
+    """The alert levels of one outlet; `asked` holds everything that the needs and the levels tried say."""
+    return alert_levels(_workspace, outlets=(outlet,), needs=_needs, tries=_tries)
+
+
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)
 def spells_of(_workspace: Workspace, revision: str) -> SpellsAnswer:
     return spells(_workspace)
@@ -165,6 +184,14 @@ def explain_of(
         control=control or None,
         change=change,
     )
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Working out the visits …")
+def plan_of(
+    _workspace: Workspace, revision: str, outlet: str, _request: PlanRequest, choices: tuple[str, ...]
+) -> PlanAnswer:
+    """The plan for one outlet; `choices` names everything in `_request`."""
+    return plan(_workspace, _request, outlets=(outlet,))
 
 
 @st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)

@@ -90,6 +90,21 @@ def _outlook(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _alert_levels(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.alert_levels import alert_levels, needs_of, tries_of
+    from dashboard.wording.alert_levels_text import as_text
+
+    needs = needs_of(
+        lead_days=arguments.lead_days,
+        hit_rate=arguments.hit_rate,
+        miss_cost=arguments.miss_cost,
+        horizon_days=arguments.horizon,
+    )
+    tries = tries_of(arguments.tries)
+    answer = alert_levels(_load(arguments), outlets=arguments.outlet, needs=needs, tries=tries)
+    return _print(answer, as_text, arguments.json)
+
+
 def _threshold(arguments: argparse.Namespace) -> int:
     from dashboard.answers.threshold import threshold
     from dashboard.wording.threshold import as_text
@@ -113,6 +128,31 @@ def _counts(arguments: argparse.Namespace) -> int:
     answer = counts(_load(arguments), outlets=arguments.outlet, level=arguments.level, window=arguments.window)
     if arguments.design is not None:
         answer.design_table().to_csv(arguments.design, index=False)
+    return _print(answer, as_text, arguments.json)
+
+
+def _plan(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.plan_request import plan_request
+
+    # Wishes are checked before the files are read: a slip in an option is told at once.
+    request = plan_request(
+        arguments.purpose,
+        sure=arguments.sure,
+        detection=arguments.detection,
+        effort=arguments.effort,
+        allowed=arguments.allowed,
+        prior=arguments.prior,
+        within=arguments.within,
+        watch=arguments.watch,
+        decline=arguments.decline,
+        cycles=arguments.cycles,
+        cycles_before=arguments.cycles_before,
+    )
+    workspace = _load(arguments)
+    from dashboard.answers.plan import plan
+    from dashboard.wording.plan import as_text
+
+    answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
     return _print(answer, as_text, arguments.json)
 
 
@@ -265,9 +305,11 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "spells": _spells,
     "threshold": _threshold,
     "outlook": _outlook,
+    "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,
     "explain": _explain,
+    "plan": _plan,
     "report": _report,
     "export": _export,
 }

@@ -47,21 +47,31 @@ def _whole(text: str) -> int:
     return value
 
 
-def _days(text: str) -> tuple[datetime.date, datetime.date]:
-    first, slash, last = text.partition("/")
-    if not slash:
-        raise argparse.ArgumentTypeError(f"“{text}” is not two dates such as 2024-05-01/2024-10-31")
-    days = _day(first), _day(last)
-    if days[0] > days[1]:
-        raise argparse.ArgumentTypeError(f"“{text}” ends before it begins")
-    return days
-
-
 def _ahead(text: str) -> int:
     days = _whole(text)
     if days > 365:
         raise argparse.ArgumentTypeError(f"“{text}” is more than the 365 days that an outlook reaches")
     return days
+
+
+def _rate(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a share above 0, up to 1, such as 0.9")
+    return value
+
+
+def _times(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < float("inf"):
+        raise argparse.ArgumentTypeError(f"“{text}” is not a number above 0 such as 5")
+    return value
 
 
 def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
@@ -140,17 +150,35 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(
         per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))
     )
-    sub.add_argument("--period", type=_days, metavar="A/B", help="first and last day of the period in question")
-    sub.add_argument("--baseline", type=_days, metavar="C/D", help="days compared with (default: a year before)")
+    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day of the period in question")
+    sub.add_argument("--baseline", type=_period, metavar="C/D", help="days compared with (default: a year before)")
     sub.add_argument("--control", metavar="ID", help="an outlet to compare with, best one that always runs")
     sub.add_argument("--change", type=_day, metavar="DATE", help="day of a closure or change on the ground")
     sub.add_argument("--tried", type=_whole, default=1, metavar="N", help="periods looked at, this one included")
+
+    sub = per_outlet(answering("alert-levels", "at what level an alert comes early enough, and how often it is false"))
+    sub.add_argument("--lead-days", type=_ahead, default=14, metavar="N", help="days of warning needed (default 14)")
+    needs = sub.add_mutually_exclusive_group()
+    needs.add_argument(
+        "--hit-rate", type=_rate, default=0.9, metavar="P", help="share of stops to announce in time (default 0.9)"
+    )
+    needs.add_argument(
+        "--miss-cost", type=_times, metavar="K", help="instead: a stop not announced in time costs K false alerts"
+    )
+    sub.add_argument(
+        "--horizon", type=_ahead, metavar="N", help="days after which an alert is false (default 90, or twice the lead)"
+    )
+    sub.add_argument(
+        "--try", dest="tries", action="append", default=[], metavar="LEVEL", help='also judge "55 cfs" (repeatable)'
+    )
 
     estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+
+    _planning(estimating(per_outlet(answering("plan", "how many visits, for a stated purpose"))))
 
     sub = estimating(
         per_outlet(answering("report", "a meeting report as one HTML file, and PDF where a browser is found"))
@@ -169,6 +197,25 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
         "--visit", type=_day, action="append", default=[], metavar="DATE", help="a planned visit (repeatable)"
     )
     return parser
+
+
+def _planning(sub: argparse.ArgumentParser) -> None:
+    purposes = ("absence", "return", "trend")
+    sub.add_argument("--purpose", required=True, choices=purposes, help="what the visits are to tell")
+    sub.add_argument("--sure", type=float, metavar="SHARE", help="how surely (default 0.95, 0.9 and 0.8)")
+    sub.add_argument(
+        "--detection", metavar="SHARE", help="chance that a visit finds animals that are there, or a range: 0.3-0.6"
+    )
+    sub.add_argument("--effort", type=float, metavar="N", help="effort of a planned visit (default: the typical one)")
+    sub.add_argument("--allowed", type=int, metavar="N", help="visits that the permit allows: what would they tell")
+    sub.add_argument(
+        "--prior", type=float, metavar="SHARE", help="absence: chance, before looking, that they are there"
+    )
+    sub.add_argument("--within", type=int, metavar="DAYS", help="return: to be known within so many days (default 14)")
+    sub.add_argument("--watch", type=int, metavar="DAYS", help="return: days for which the watch goes on")
+    sub.add_argument("--decline", type=float, metavar="SHARE", help="trend: decline to be shown (default 0.5)")
+    sub.add_argument("--cycles", type=int, metavar="N", help="trend: flow cycles with visits after it (default 5)")
+    sub.add_argument("--cycles-before", type=int, metavar="N", help="trend: cycles before it (default: as many)")
 
 
 def _serving(sub: argparse.ArgumentParser) -> None:

@@ -20,10 +20,12 @@ if TYPE_CHECKING:
 IS_IT_RUNNING = "Is it running?"
 WHEN_WAS_IT_DRY = "When was it dry?"
 WHERE_DOES_IT_STOP = "Where does it stop?"
+HOW_FAR_AHEAD = "How far ahead can we warn?"
 DAYS_AHEAD = "What is ahead?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
 IS_THE_DROP_EXPECTED = "Is this drop more than expected?"
+HOW_MANY_VISITS = "How many visits?"
 WRITE_DOWN = "Write down a visit"
 MEETING_REPORT = "What do we tell the meeting?"
 DATA_AND_SOURCES = "What does this rest on?"
@@ -37,6 +39,23 @@ SPELLS_SHOWN = {"unjoined": "Each spell by itself", "joined": "Short interruptio
 SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
 WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
+PURPOSE = "What the visits are to tell"
+PURPOSES = {
+    "absence": "That animals are absent",
+    "return": "That they are back, soon",
+    "trend": "That they became fewer",
+}
+DETECTION_FROM = "How often a visit finds animals that are there"
+DETECTIONS = {"own": "From the visits so far", "given": "As I say"}
+FINDS = "Finds them in so many of 100 visits, from and to"
+SURE = "As sure as, in 100"
+PRIOR = "Chance that animals are there, before looking"
+PRIORS = {"none": "Not said", "20": "20 in 100", "50": "50 in 100", "80": "80 in 100"}
+ALLOWED, NOT_SAID = "Visits allowed", "not said"
+WITHIN, DECLINE = "Known within days", "Fewer by, %"
+CYCLES, CYCLES_BEFORE = "Flow cycles after it", "Flow cycles before it"
+FEWER_VISITS, TAKEN_FOR_GRANTED = "What fewer visits would still tell", "What this takes for granted"
+NOTHING_FEWER = "Of fewer visits nothing can be told either."
 
 SIGN_IN, SIGN_OUT = "Sign in", "Sign out"
 SIGN_IN_FIRST = "Nothing is shown before you have signed in."
@@ -86,6 +105,25 @@ CHOOSE_A_MARK = (
 )
 
 
+WARN_DAYS, WARN_SHARE, WARN_COST, WARN_TRY = (
+    "Days of warning",
+    "Stops to announce, in 100",
+    "A miss costs",
+    "Try a level",
+)
+WARN_BY_LABEL = "Choose the level by"
+WARN_BY = {"share": "Share of stops announced", "cost": "Cost of a miss"}
+WARN_DAYS_HELP = "How long you need between hearing of it and the first dry day."
+WARN_COST_HELP = "How many false alerts you would put up with rather than have one stop that was not announced in time."
+WARN_TRY_HELP = "Any discharge with its unit, such as 55 cfs: it is judged beside the others."
+LEVELS_JUDGED, CHANCES_JUDGED = "The levels", "Alerts on the chance of stopping"
+STOPS_BEHIND, ALERTS_BEHIND, LEVEL_SHOWN = (
+    "Every stop, and whether it was announced",
+    "Every alert",
+    "Behind which level",
+)
+
+
 def headline(title: str, as_of: pd.Timestamp, as_of_from: str) -> str:
     """Which workspace, and what day it takes for today."""
     day = long_date(as_of)
@@ -128,7 +166,7 @@ def _listed(names: Sequence[str]) -> str:
 
 def level_source(outlet: Outlet) -> str:
     """Where an outlet's levels come from."""
-    return "set"
+    return "learnt" if outlet.level_is_learnt else "set"
 
 
 def no_visits() -> str:
