@@ -274,6 +274,24 @@ def _read(arguments: argparse.Namespace) -> int:
     return WRONG_INPUT if wrong else DONE
 
 
+def _explain(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.explain import explain
+    from dashboard.wording.explain import as_text
+
+    answer = explain(
+        _load(arguments),
+        judged=arguments.period,
+        baseline=arguments.baseline,
+        outlets=arguments.outlet,
+        control=arguments.control,
+        change=arguments.change,
+        level=arguments.level,
+        seed=arguments.seed,
+        tries=arguments.tried,
+    )
+    return _print(answer, as_text, arguments.json)
+
+
 def _new(arguments: argparse.Namespace) -> int:
     from dashboard.new_workspace import start_workspace
 
@@ -324,6 +342,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,
+    "explain": _explain,
     "individuals": _individuals,
     "plan": _plan,
     "report": _report,

@@ -84,6 +84,25 @@ HALF_COUNTS: Columns = {
     "effort": ("Effort", "number"),
     "row": ("Row of the file", "count"),
 }
+DROP_FACTORS: Columns = {
+    "part": ("Part", "text"),
+    "factor": ("Factor", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "animals": ("Animals", "number"),
+    "meaning": ("What it is", "text"),
+}
+DROP_ROWS: Columns = {
+    "period": ("Period", "text"),
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "effort": ("Effort", "number"),
+    "discharge_m3s": ("Discharge that day", "discharge"),
+    "cycle": ("Group", "count"),
+}
 TERMS: Columns = {
     "term": ("Term", "text"),
     "estimate": ("Estimate", "number"),
