@@ -20,6 +20,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.answers.check import CheckAnswer, check
+from dashboard.answers.count_choices import CountChoices
 from dashboard.answers.counts import CountsAnswer, counts
 from dashboard.answers.outlook import OutlookAnswer, outlook
 from dashboard.answers.returns import ReturnsAnswer, returns
@@ -139,8 +140,11 @@ def returns_of(_workspace: Workspace, revision: str) -> ReturnsAnswer:
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
-def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
-    return counts(_workspace, window=window)
+def counts_of(
+    _workspace: Workspace, revision: str, window: int, _choices: CountChoices | None = None, choices: str = ""
+) -> CountsAnswer:
+    """The count regression; `choices` names what `_choices` asks for."""
+    return counts(_workspace, window=window, choices=_choices)
 
 
 @st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)

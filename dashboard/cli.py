@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from dashboard.command_line import build_parser
 
 if TYPE_CHECKING:
+    from dashboard.answers.count_choices import CountChoices
     from dashboard.workspace import Workspace
 
 DONE, WRONG_INPUT, UNREACHABLE, INTERRUPTED = 0, 2, 3, 130
@@ -110,10 +111,51 @@ def _counts(arguments: argparse.Namespace) -> int:
     from dashboard.answers.counts import counts
     from dashboard.wording.counts import as_text
 
-    answer = counts(_load(arguments), outlets=arguments.outlet, level=arguments.level, window=arguments.window)
+    choices = _count_choices(arguments)
+    answer = counts(
+        _load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
+    )
     if arguments.design is not None:
         answer.design_table().to_csv(arguments.design, index=False)
     return _print(answer, as_text, arguments.json)
+
+
+def _count_choices(arguments: argparse.Namespace) -> CountChoices:
+    """The model asked for; InputError where the options do not go together."""
+    from dashboard.answers.count_choices import CountChoices
+    from ecology.count_response import USUAL_TEMPERATURE_C, Response, TemperatureBand
+    from ecology.count_terms import ModelTerms
+    from hydro.problems import InputError, Problem
+
+    usual, limit = arguments.usual_temperature, arguments.temperature_limit
+    problems = []
+    if limit is None and (usual is not None or arguments.response == "temperature"):
+        problems.append(Problem(row="--temperature-limit", expected="how far from the usual is not usual, such as 2 F"))
+    if arguments.stage != "all" and arguments.response != "count":
+        expected = "all, or --response count: a share has its own stages"
+        problems.append(Problem(row="--stage", value=arguments.stage, expected=expected))
+    if arguments.factor == "stage" and (arguments.stage != "all" or arguments.response not in ("count", "presence")):
+        expected = "a response that is counted by stage: --response count or presence, without --stage"
+        problems.append(Problem(row="--factor", value="stage", expected=expected))
+    if problems:
+        raise InputError(problems)
+    band = None
+    if limit is not None:
+        band = TemperatureBand(limit_c=limit, usual_c=USUAL_TEMPERATURE_C if usual is None else usual)
+    return CountChoices(
+        window=arguments.window,
+        windows=arguments.windows,
+        terms=ModelTerms(
+            season=arguments.season,
+            dry_length=arguments.dry_length,
+            year_trend=arguments.year_trend,
+            flow_by_outlet=arguments.flow_by_outlet,
+            factor=arguments.factor,
+            covariates=tuple(dict.fromkeys(arguments.covariate)),
+        ),
+        response=Response(kind=arguments.response, stage=arguments.stage, taxon=arguments.taxon, band=band),
+        band=band,
+    )
 
 
 def _check(arguments: argparse.Namespace) -> int:

@@ -44,6 +44,39 @@ def _ahead(text: str) -> int:
     return days
 
 
+def _windows(text: str) -> tuple[int, ...]:
+    try:
+        days = tuple(int(part) for part in text.split(","))
+    except ValueError:
+        days = ()
+    if len(set(days)) < 2 or len(set(days)) != len(days) or min(days) < 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a list of two or more different windows such as 7,30,90")
+    return days
+
+
+def _degrees(text: str) -> tuple[float, str]:
+    number, unit = text.strip()[:-1].strip().rstrip("°").strip(), text.strip()[-1:].upper()
+    try:
+        value = float(number)
+    except ValueError:
+        unit = ""
+    if unit not in ("C", "F"):
+        raise argparse.ArgumentTypeError(f"“{text}” is not a temperature with its unit such as 72 F or 22.2 C")
+    return value, unit
+
+
+def _temperature(text: str) -> float:
+    value, unit = _degrees(text)
+    return value if unit == "C" else (value - 32.0) / 1.8
+
+
+def _apart(text: str) -> float:
+    value, unit = _degrees(text)
+    if value <= 0:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a difference above 0 such as 2 F")
+    return value if unit == "C" else value / 1.8
+
+
 def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     """The parser of all commands; `runs` says what each does."""
     parser = argparse.ArgumentParser(
@@ -122,7 +155,27 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+    _choosing_counts(sub)
     return parser
+
+
+def _choosing_counts(sub: argparse.ArgumentParser) -> None:
+    """What may be chosen about the regression."""
+    add = sub.add_argument
+    add("--windows", type=_windows, default=(), metavar="A,B,…", help="take the one of these that predicts best")
+    add("--response", choices=("count", "gravid", "juveniles", "presence", "temperature"), default="count",
+        help="what is explained: animals counted; the share with eggs; the share juvenile; whether any was found; "
+        "water outside its usual temperature (default count)")  # fmt: skip
+    add("--stage", choices=("all", "adults", "juveniles", "gravid"), default="all", help="which animals are counted")
+    add("--taxon", metavar="NAME", help="only rows of this taxon")
+    add("--factor", choices=("taxon", "stage"), help="a level for each taxon or stage")
+    add("--season", choices=("harmonic", "spline"), default="harmonic", help="shape of the year (default harmonic)")
+    add("--dry-length", action="store_true", help="let the recovery depend on how long the outlet was dry")
+    add("--year-trend", action="store_true", help="a constant change a year")
+    add("--flow-by-outlet", action="store_true", help="an effect of flow for each outlet")
+    add("--covariate", action="append", default=[], metavar="COLUMN", help="any column of numbers (repeatable)")
+    add("--usual-temperature", type=_temperature, metavar="T", help="usual water temperature (default 72 F)")
+    add("--temperature-limit", type=_apart, metavar="T", help="how far from it is not usual, such as 2 F: flags visits")
 
 
 def _serving(sub: argparse.ArgumentParser) -> None:

@@ -33,7 +33,36 @@ TRIP_HELP = "Choose a day ahead: each row then says what is known about that day
 SPELLS_SHOWN = {"unjoined": "Each spell by itself", "joined": "Short interruptions joined"}
 SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
-WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
+WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before", 0: "Whichever predicts best"}
+RESPONSE = "What is explained"
+RESPONSES = {
+    "count": "Animals counted",
+    "adults": "Adults counted",
+    "young": "Juveniles counted",
+    "eggs": "Animals with eggs counted",
+    "gravid": "Share with eggs",
+    "juveniles": "Share juvenile",
+    "presence": "Any found or none",
+    "temperature": "Water outside its usual temperature",
+}
+MODEL_CHOICES = "Other responses, terms and covariates"
+SEASON = "Shape of the year"
+SEASONS = {"harmonic": "One wave", "spline": "Free curve (cyclic spline)"}
+ALSO = "Also in the model"
+EXTRAS = {
+    "dry_length": "Recovery by length of the dry spell",
+    "year_trend": "Trend by year",
+    "flow_by_outlet": "An effect of flow for each outlet",
+    "taxon": "A level for each taxon",
+    "stage": "Adults and juveniles as two levels",
+}
+COVARIATES, NO_COVARIATES = "Columns of the visits as covariates", "No further column of the visits holds numbers."
+FLAG_TEMPERATURE = "Flag visits whose water was not at its usual temperature"
+USUAL_TEMPERATURE, TEMPERATURE_LIMIT = "Usual, °F", "Not usual from ± °F"
+LARGE_PRINT = "Large print for a meeting room"
+PICTURE_OF = "Picture of a check"
+MOST_INFLUENTIAL = "Visits that move the effect of flow most"
+COVARIATE_PICTURES, OUTSIDE_BAND = "Covariates over time and against flow", "Visits outside the usual temperature"
 
 GO_ON = "Other questions"
 DOWNLOADS = "Take it with you: tables and pictures"

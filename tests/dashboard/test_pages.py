@@ -41,7 +41,7 @@ PICTURES = {
     "views/where_does_it_stop.py": 1,
     "views/days_ahead.py": 3,
     "views/return_lags.py": 2,
-    "views/counts_and_flow.py": 2,
+    "views/counts_and_flow.py": 4,
     "views/data_and_sources.py": 0,
 }
 

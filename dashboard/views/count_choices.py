@@ -1,0 +1,97 @@
+"""What the page of counts lets people choose: the window of flow, what is explained, terms, covariates, temperature."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.answers.count_choices import COMPARED, USUAL_WINDOW, CountChoices
+from dashboard.views.parts import say
+from dashboard.views.shown import Shown
+from dashboard.wording import pages as words
+from ecology.count_response import Response, TemperatureBand
+from ecology.count_terms import Factor, ModelTerms
+from ecology.visit_numbers import numeric_columns
+
+WINDOW, RESPONSE, SEASON, EXTRAS, COVARIATES = "window", "response", "season", "terms", "covariates"
+FLAG, USUAL, LIMIT = "flag-temperature", "usual-temperature", "temperature-limit"
+_STAGES = {"adults": "adults", "young": "juveniles", "eggs": "gravid"}
+_USUAL_F, _LIMIT_F = 72.0, 2.0
+
+
+def window_choice() -> None:
+    """How many days of flow before a visit, or whichever of them predicts best."""
+    asked = st.query_params.get(WINDOW)
+    if asked in [str(w) for w in words.WINDOWS]:
+        st.session_state[WINDOW] = int(asked)
+    st.segmented_control(
+        words.WINDOW,
+        list(words.WINDOWS),
+        default=USUAL_WINDOW,
+        required=True,
+        format_func=words.WINDOWS.__getitem__,
+        key=WINDOW,
+        bind="query-params",
+    )
+
+
+def model_choices(s: Shown) -> None:
+    """Everything else, in a section that is closed until it is wanted."""
+    if s.workspace.visits is None:
+        return
+    frame = s.workspace.visits.frame
+    with st.expander(words.MODEL_CHOICES, key="model-choices"):
+        with st.container(horizontal=True):
+            st.selectbox(
+                words.RESPONSE, list(words.RESPONSES), format_func=words.RESPONSES.__getitem__, key=RESPONSE, width=280
+            )
+            st.selectbox(
+                words.SEASON, list(words.SEASONS), format_func=words.SEASONS.__getitem__, key=SEASON, width=280
+            )
+        taxa = sum(t != "" for t in frame["taxon"].unique())
+        extras = [e for e in words.EXTRAS if e != "taxon" or taxa > 1]
+        st.multiselect(words.ALSO, extras, format_func=words.EXTRAS.__getitem__, key=EXTRAS)
+        columns = numeric_columns(frame)
+        if columns:
+            st.multiselect(words.COVARIATES, columns, key=COVARIATES)
+        else:
+            say(words.NO_COVARIATES)
+        st.toggle(words.FLAG_TEMPERATURE, key=FLAG)
+        if st.session_state.get(FLAG) or st.session_state.get(RESPONSE) == "temperature":
+            with st.container(horizontal=True):
+                st.number_input(words.USUAL_TEMPERATURE, value=_USUAL_F, step=0.5, key=USUAL, width=200)
+                st.number_input(words.TEMPERATURE_LIMIT, value=_LIMIT_F, min_value=0.1, step=0.5, key=LIMIT, width=200)
+
+
+def chosen(s: Shown) -> CountChoices:
+    """The model asked for by what is set on the page now."""
+    state = st.session_state
+    window = state.get(WINDOW, USUAL_WINDOW)
+    if window not in words.WINDOWS:
+        window = USUAL_WINDOW
+    response = state.get(RESPONSE, "count")
+    stage = _STAGES.get(response, "all")
+    kind = "count" if response in _STAGES else response
+    extras = state.get(EXTRAS, [])
+    # A level for each stage has no meaning where one stage, or a share of stages, is explained.
+    staged = "stage" in extras and kind in ("count", "presence") and stage == "all"
+    factor: Factor | None = "taxon" if "taxon" in extras else "stage" if staged else None
+    band = None
+    if state.get(FLAG) or kind == "temperature":
+        band = TemperatureBand(
+            limit_c=float(state.get(LIMIT, _LIMIT_F)) / 1.8, usual_c=(float(state.get(USUAL, _USUAL_F)) - 32.0) / 1.8
+        )
+    columns = [] if s.workspace.visits is None else list(s.workspace.visits.frame.columns)
+    return CountChoices(
+        window=window or USUAL_WINDOW,
+        windows=() if window else COMPARED,
+        terms=ModelTerms(
+            season=state.get(SEASON, "harmonic"),
+            dry_length="dry_length" in extras,
+            year_trend="year_trend" in extras,
+            flow_by_outlet="flow_by_outlet" in extras,
+            factor=factor,
+            covariates=tuple(c for c in state.get(COVARIATES, []) if c in columns),
+        ),
+        response=Response(kind=kind, stage=stage, band=band),  # type: ignore[arg-type]  # the keys of RESPONSES
+        band=band,
+    )
