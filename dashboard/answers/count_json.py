@@ -72,7 +72,7 @@ def _checks(a: CountsAnswer) -> list[dict[str, object]]:
             "value": number(c.value),
             "limit": number(c.limit),
             "detail": check_sentence(c),
-            "consequence": what_follows(c, a.choices.response.binomial),
+            "consequence": what_follows(c),
         }
         for c in a.checks
     ]

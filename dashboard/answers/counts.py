@@ -10,9 +10,10 @@ import pandas as pd
 
 from dashboard.answers.answer import Header, Table, by_name, header
 from dashboard.answers.count_choices import CountChoices, check_choices, temperature_flags
+from dashboard.answers.count_curves import EFFORT_SHOWN, expected_over_flow, term_table
 from dashboard.answers.flow_effect import FlowEffect, flow_effects, slopes_differ
 from dashboard.workspace import Workspace
-from ecology.cluster_errors import RobustErrors, robust_errors, t_quantile
+from ecology.cluster_errors import RobustErrors, robust_errors
 from ecology.count_checks import all_checks, check_separation
 from ecology.count_cross_validation import CrossValidation, compare_windows
 from ecology.count_design import CountDesign, count_design
@@ -21,10 +22,10 @@ from ecology.flow_history import FlowCycles, log_mean_before
 from ecology.freed_effort import FreedEffort, free_effort
 from ecology.model_checks import Fit, ModelCheck
 from ecology.not_estimable import DependentTermsError, NotEstimable, SeparatedError
-from ecology.share_model import ShareFit, fit_shares
+from ecology.share_model import fit_shares
 
-#: Counts are drawn per so many units of effort; with minutes of effort that is an hour.
-EFFORT_SHOWN = 60.0
+__all__ = ["EFFORT_SHOWN", "CountsAnswer", "counts", "expected_over_flow", "groups_of"]
+
 _TERMS = ["term", "estimate", "se", "low", "high", "p", "cluster_se", "cluster_low", "cluster_high", "cluster_p"]
 
 
@@ -171,7 +172,7 @@ def counts(
         header=header(workspace, fit.notes),
         fit=fit,
         clustered=clustered,
-        terms=_terms(fit, clustered, level),
+        terms=term_table(fit, clustered, level),
         per_doubling=(overall.value, overall.low, overall.high),
         effects=by_outlet,
         slopes_p=slopes_differ(fit, design, clustered),
@@ -283,61 +284,3 @@ def groups_of(workspace: Workspace, design: CountDesign) -> np.ndarray:
     """Flow cycle of each row; outlets on different flows do not share a cycle."""
     flow = design.rows["outlet"].map({id: o.flow for id, o in workspace.outlets.items()})
     return (flow.astype(str) + " " + design.rows["cycle"].astype(str)).to_numpy()
-
-
-def _terms(fit: Fit, clustered: RobustErrors | None, level: float) -> pd.DataFrame:
-    from statistics import NormalDist
-
-    z = NormalDist().inv_cdf(0.5 * (1 + level))
-    error = fit.standard_error
-    p = [2 * NormalDist().cdf(-abs(b / s)) for b, s in zip(fit.estimate, error, strict=True)]
-    table = pd.DataFrame(
-        {
-            "term": fit.terms,
-            "estimate": fit.estimate,
-            "se": error,
-            "low": fit.estimate - z * error,
-            "high": fit.estimate + z * error,
-            "p": p,
-        }
-    )
-    if clustered is None:
-        return table.assign(cluster_se=np.nan, cluster_low=np.nan, cluster_high=np.nan, cluster_p=np.nan)
-    low, high = clustered.intervals(fit.estimate, level)
-    return table.assign(
-        cluster_se=clustered.standard_error,
-        cluster_low=low,
-        cluster_high=high,
-        cluster_p=clustered.p_values(fit.estimate),
-    )
-
-
-def expected_over_flow(answer: CountsAnswer, outlet: str, points: int = 60) -> pd.DataFrame:
-    """The fitted count for `EFFORT_SHOWN` units of effort (or the fitted share) over the range of flow at an outlet.
-
-    At mean season and covariates, long after a restart, at the first level of a factor. Columns discharge_m3s (the
-    geometric mean over the window) and expected, low, high: the interval is of the mean, from the cluster-robust
-    covariance where there is one. Empty where nothing was fitted.
-    """
-    empty = pd.DataFrame(columns=["discharge_m3s", "expected", "low", "high"])
-    d, fit = answer.design, answer.fit
-    if d is None or fit is None:
-        return empty
-    rows = d.rows[d.rows["outlet"] == outlet]
-    if rows.empty:
-        return empty
-    x = np.linspace(rows["log_discharge"].min(), rows["log_discharge"].max(), points)
-    values: dict[str, np.ndarray | float] = {"intercept": 1.0, **d.references, d.flow_term: x}
-    values |= {f"outlet[{outlet}]": 1.0, f"{d.flow_term}:outlet[{outlet}]": x}
-    matrix = np.zeros((points, len(d.terms)))
-    for j, term in enumerate(d.terms):
-        matrix[:, j] = values.get(term, 0.0)
-    covariance = fit.covariance if answer.clustered is None else answer.clustered.covariance
-    spread = np.sqrt(np.einsum("ij,jk,ik->i", matrix, covariance, matrix))
-    freedom = np.inf if answer.clustered is None else answer.clustered.degrees_of_freedom
-    reach = t_quantile(freedom, 0.5 * (1 + answer.level)) * spread
-    eta = matrix @ fit.estimate + (np.log(EFFORT_SHOWN) if d.response.has_effort else 0.0)
-    up = fit.probability_at if isinstance(fit, ShareFit) else np.exp
-    return pd.DataFrame(
-        {"discharge_m3s": np.exp(x), "expected": up(eta), "low": up(eta - reach), "high": up(eta + reach)}
-    )

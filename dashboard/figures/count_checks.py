@@ -9,14 +9,15 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, log_axis
+from dashboard.figures.check_parts import ROW, above, bars, dots, left_for, line, lying, short, small, titled, zero
+from dashboard.figures.drawing import Drawing, axis, blank, days_text, log_axis
 from dashboard.figures.marks import ANIMALS, EXPECTED, OTHERS, STOP, tint
 from dashboard.wording import count_checks as words
 from dashboard.wording.figures import MONTHS
 from ecology.model_checks import ModelCheck
 from hydro.units import SYMBOLS, from_m3s
 
-_HEIGHT, _ROW = 300, 30
+_HEIGHT = 300
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,74 +43,18 @@ def check_picture(check: ModelCheck, labels: Labels) -> Drawing | None:
     )
 
 
-def _dots(x: object, y: object, *, name: str, error: object = None, hover: str = "%{y:.3g}") -> go.Scatter:
-    bars = None if error is None else {"type": "data", "array": error, "color": ANIMALS, "thickness": 1.5, "width": 4}
-    return go.Scatter(
-        x=x, y=y, mode="markers", name=name, error_y=bars, hovertemplate=f"{hover}<extra></extra>",
-        marker={"symbol": "diamond", "size": 9, "color": ANIMALS},
-    )  # fmt: skip
-
-
-def _line(x: object, y: object, *, name: str, dash: str = "solid", width: float = 2.5) -> go.Scatter:
-    line = {"color": EXPECTED, "width": width, "dash": dash}
-    return go.Scatter(x=x, y=y, mode="lines", name=name, hoverinfo="skip", line=line)
-
-
-def _bars(y: list[str], x: object, *, name: str, colour: str = ANIMALS, width: float = 0.6) -> go.Bar:
-    return go.Bar(
-        y=y, x=x, orientation="h", name=name, width=width, hovertemplate=f"%{{x:.3g}} {name}<extra></extra>",
-        marker={"color": tint(colour, 0.35), "line": {"color": colour, "width": 1.5}},
-    )  # fmt: skip
-
-
-def _lying(rows: int, left: int, title: str) -> go.Figure:
-    """A figure of rows with names at their left."""
-    figure = blank(64 + _ROW * max(rows, 3), left=left, top=12, bottom=52)
-    figure.update_layout(xaxis=_titled(title, rangemode="tozero"), yaxis=axis(autorange="reversed", showgrid=False))
-    return figure
-
-
-def _titled(title: str, **more: object) -> dict[str, object]:
-    return axis(title=_small(title), **more)
-
-
-def _small(text: str) -> dict[str, object]:
-    return {"text": text, "font": {"size": SMALL_TEXT_SIZE}}
-
-
-def _above(figure: go.Figure, text: str) -> go.Figure:
-    """The name of the vertical axis, level above it."""
-    figure.add_annotation(
-        xref="paper", x=0, xanchor="left", yref="paper", y=1, yanchor="bottom", text=text, showarrow=False,
-        font={"size": SMALL_TEXT_SIZE},
-    )  # fmt: skip
-    return figure
-
-
-def _zero(figure: go.Figure) -> None:
-    figure.add_hline(y=0, line={"color": FRAME, "width": 1.5, "dash": "dot"})
-
-
-def _left_for(names: list[str]) -> int:
-    return min(12 + 7 * max(len(n) for n in names), 190)
-
-
-def _short(name: str, most: int = 26) -> str:
-    return name if len(name) <= most else f"{name[: most - 1]}…"
-
-
 def _separation(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
-    names = [_short(labels.titles.get(o, o)) for o in t["outlet"]]
-    figure = _lying(len(t), _left_for(names), words.VISITS_AND_FOUND)
-    figure.add_trace(_bars(names, t["visits"], name=words.VISITS, colour=OTHERS))
-    figure.add_trace(_bars(names, t["found"], name=words.WITH_FINDS, width=0.34))
+    names = [short(labels.titles.get(o, o)) for o in t["outlet"]]
+    figure = lying(len(t), left_for(names), words.VISITS_AND_FOUND)
+    figure.add_trace(bars(names, t["visits"], name=words.VISITS, colour=OTHERS))
+    figure.add_trace(bars(names, t["found"], name=words.WITH_FINDS, width=0.34))
     return figure
 
 
 def _collinearity(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
-    names = [_short(words.term_name(term)) for term in t["term"]]
-    figure = _lying(len(t), _left_for(names), words.SHARED)
-    figure.add_trace(_bars(names, t["shared"], name=words.SHARED))
+    names = [short(words.term_name(term)) for term in t["term"]]
+    figure = lying(len(t), left_for(names), words.SHARED)
+    figure.add_trace(bars(names, t["shared"], name=words.SHARED))
     figure.add_vline(x=check.limit, line={"color": STOP, "width": 2, "dash": "dash"})
     figure.update_xaxes(range=[0, 1.02])
     return figure
@@ -120,14 +65,14 @@ def _dispersion(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure
     shown = t[(t["mean"] > 0) & (t["variance"] > 0)]
     if shown.empty:
         return figure
-    figure.add_trace(_line(shown["mean"], shown["model"], name=words.MODEL))
-    figure.add_trace(_dots(shown["mean"], shown["variance"], name=words.SEEN))
+    figure.add_trace(line(shown["mean"], shown["model"], name=words.MODEL))
+    figure.add_trace(dots(shown["mean"], shown["variance"], name=words.SEEN))
     both = np.concatenate([shown["variance"], shown["model"]])
     figure.update_layout(
-        xaxis=log_axis(shown["mean"].min(), shown["mean"].max(), title=_small(words.MEAN)),
+        xaxis=log_axis(shown["mean"].min(), shown["mean"].max(), title=small(words.MEAN)),
         yaxis=log_axis(both.min(), both.max()),
     )  # fmt: skip
-    return _above(figure, words.VARIANCE)
+    return above(figure, words.VARIANCE)
 
 
 def _quantiles(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
@@ -138,9 +83,9 @@ def _quantiles(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
                        line={"color": tint(ANIMALS, 0.7), "width": 1.2})
         )  # fmt: skip
     ends = [float(t["expected"].min()), float(t["expected"].max())]
-    figure.add_trace(_line(ends, ends, name=words.MODEL, dash="dash"))
-    figure.update_layout(xaxis=_titled(words.NORMAL), yaxis=axis(nticks=6))
-    return _above(figure, words.RESIDUAL)
+    figure.add_trace(line(ends, ends, name=words.MODEL, dash="dash"))
+    figure.update_layout(xaxis=titled(words.NORMAL), yaxis=axis(nticks=6))
+    return above(figure, words.RESIDUAL)
 
 
 def _pattern(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
@@ -148,7 +93,7 @@ def _pattern(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
     x = t["x"].to_numpy(np.float64)
     if check.name == "flow":
         x = from_m3s(x, labels.unit)
-        across = log_axis(float(x.min()), float(x.max()), title=_small(words.flow_axis(SYMBOLS[labels.unit])))
+        across = log_axis(float(x.min()), float(x.max()), title=small(words.flow_axis(SYMBOLS[labels.unit])))
     elif check.name == "season":
         middle = [15 + 30.44 * m for m in range(12)]
         across = axis(range=[0, 367], tickvals=middle[::2], ticktext=list(MONTHS)[::2])
@@ -156,11 +101,11 @@ def _pattern(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
         x = days_text(pd.Timestamp(2000, 1, 1) + pd.to_timedelta(t["x"].round(), unit="D"))
         across = axis(type="date")
     else:
-        across = _titled(words.effort_axis(labels.effort_unit))
-    figure.add_trace(_dots(x, t["residual"], name=words.RESIDUAL, error=2 * t["error"]))
-    _zero(figure)
+        across = titled(words.effort_axis(labels.effort_unit))
+    figure.add_trace(dots(x, t["residual"], name=words.RESIDUAL, error=2 * t["error"]))
+    zero(figure)
     figure.update_layout(xaxis=across, yaxis=axis(nticks=6))
-    return _above(figure, words.MEAN_RESIDUAL)
+    return above(figure, words.MEAN_RESIDUAL)
 
 
 def _lags(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
@@ -168,12 +113,12 @@ def _lags(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
     known = t[t["pairs"] > 0]
     names = [f"{a}–{b}" for a, b in zip(known["least_days"], known["most_days"], strict=True)]
     reach = check.limit * known["error"]
-    figure.add_trace(_line(names, reach, name=words.CHANCE, dash="dash", width=1.5))
-    figure.add_trace(_line(names, -reach, name=words.CHANCE, dash="dash", width=1.5))
-    figure.add_trace(_dots(names, known["correlation"], name=words.CORRELATION))
-    _zero(figure)
-    figure.update_layout(xaxis=_titled(words.DAYS_APART, type="category"), yaxis=axis(nticks=6))
-    return _above(figure, words.CORRELATION)
+    figure.add_trace(line(names, reach, name=words.CHANCE, dash="dash", width=1.5))
+    figure.add_trace(line(names, -reach, name=words.CHANCE, dash="dash", width=1.5))
+    figure.add_trace(dots(names, known["correlation"], name=words.CORRELATION))
+    zero(figure)
+    figure.update_layout(xaxis=titled(words.DAYS_APART, type="category"), yaxis=axis(nticks=6))
+    return above(figure, words.CORRELATION)
 
 
 def _zeros(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
@@ -189,8 +134,8 @@ def _zeros(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
                    hovertemplate="%{y:.3g} expected<extra></extra>",
                    marker={"symbol": "line-ew", "size": 13, "line": {"width": 3, "color": EXPECTED}})
     )  # fmt: skip
-    figure.update_layout(xaxis=_titled(words.COUNT, type="category"), yaxis=axis(rangemode="tozero", nticks=6))
-    return _above(figure, words.VISITS)
+    figure.update_layout(xaxis=titled(words.COUNT, type="category"), yaxis=axis(rangemode="tozero", nticks=6))
+    return above(figure, words.VISITS)
 
 
 def _influence(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
@@ -205,7 +150,7 @@ def _influence(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
     )  # fmt: skip
     _limits(figure, check.limit)
     figure.update_layout(xaxis=axis(type="date"), yaxis=axis(nticks=6))
-    return _above(figure, words.MOVED)
+    return above(figure, words.MOVED)
 
 
 def _one_group(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
@@ -222,11 +167,11 @@ def _one_group(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
     )  # fmt: skip
     _limits(figure, check.limit)
     figure.update_layout(xaxis=axis(type="date"), yaxis=axis(nticks=6))
-    return _above(figure, words.MOVED)
+    return above(figure, words.MOVED)
 
 
 def _limits(figure: go.Figure, limit: float) -> None:
-    _zero(figure)
+    zero(figure)
     for y in (-limit, limit):
         figure.add_hline(y=y, line={"color": STOP, "width": 1.5, "dash": "dash"})
 
@@ -238,13 +183,13 @@ def _clusters(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
         go.Bar(x=number, y=t["visits"], name=words.VISITS, width=0.7, hovertemplate="%{y} visits<extra></extra>",
                marker={"color": tint(ANIMALS, 0.35), "line": {"color": ANIMALS, "width": 1.5}})
     )  # fmt: skip
-    figure.update_layout(xaxis=_titled(words.CYCLES, type="category", nticks=12), yaxis=axis(rangemode="tozero"))
-    return _above(figure, words.VISITS)
+    figure.update_layout(xaxis=titled(words.CYCLES, type="category", nticks=12), yaxis=axis(rangemode="tozero"))
+    return above(figure, words.VISITS)
 
 
 def _flow_range(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
-    names = [_short(labels.titles.get(o, o)) for o in t["outlet"]]
-    figure = blank(74 + _ROW * max(len(t), 3), left=_left_for(names), top=12, bottom=52)
+    names = [short(labels.titles.get(o, o)) for o in t["outlet"]]
+    figure = blank(74 + ROW * max(len(t), 3), left=left_for(names), top=12, bottom=52)
     low, high, now = (from_m3s(t[c].to_numpy(np.float64), labels.unit) for c in ("low_m3s", "high_m3s", "now_m3s"))
     for name, a, b in zip(names, low, high, strict=True):
         figure.add_trace(
@@ -256,7 +201,7 @@ def _flow_range(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure
                    marker={"symbol": "line-ns", "size": 20, "line": {"width": 4, "color": STOP}})
     )  # fmt: skip
     known = np.concatenate([low, high, now[np.isfinite(now)]])
-    title = _small(words.flow_axis(SYMBOLS[labels.unit]))
+    title = small(words.flow_axis(SYMBOLS[labels.unit]))
     figure.update_layout(
         xaxis=log_axis(float(known.min()), float(known.max()), title=title),
         yaxis=axis(autorange="reversed", showgrid=False),

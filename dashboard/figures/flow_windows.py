@@ -28,7 +28,8 @@ def window_curve(cv: CrossValidation, used: int) -> Drawing:
     figure.add_trace(
         go.Scatter(
             x=[names[i] for i in at], y=[-float(t["behind"].iloc[i]) for i in at], mode="markers", name=words.USED,
-            hoverinfo="skip", marker={"symbol": "circle-open", "size": 24, "line": {"width": 2.5, "color": EXPECTED}},
+            hoverinfo="skip",
+            marker={"symbol": "circle-open", "size": 24, "color": EXPECTED, "line": {"width": 2.5, "color": EXPECTED}},
         )
     )  # fmt: skip
     title = {"text": words.WINDOW_AXIS, "font": {"size": SMALL_TEXT_SIZE}}

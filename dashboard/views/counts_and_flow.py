@@ -204,13 +204,15 @@ def _most_influential(s: Shown, found: CountsAnswer) -> None:
 def _windows(s: Shown, found: CountsAnswer) -> list[Drawing]:
     """The whole curve of the windows compared."""
     cv = found.cross_validation
-    if cv is None or found.design is None or len(cv.windows) < 2:
+    if found.design is None:
         return []
     st.subheader(count_windows.CURVE_TITLE)
+    say_all(count_windows.windows(found))
+    if cv is None:
+        return []
     drawing = window_curve(cv, found.design.window)
     picture(drawing, key="windows-compared")
     key_to(count_windows.CURVE_KEY)
-    say(count_windows.after_choosing(found.window_chosen))
     table(cv.windows, tables.COUNT_WINDOWS, s.unit, alt=count_windows.CURVE_TITLE)
     return [drawing]
 

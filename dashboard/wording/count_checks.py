@@ -123,9 +123,7 @@ def _collinearity(c: ModelCheck, good: bool) -> str:
 
 def _dispersion(c: ModelCheck, good: bool) -> str:
     scatter = "as the model allows" if good else "more than the model allows"
-    return (
-        f"Counts scatter {scatter} (Pearson chi² per degree of freedom {_signed(c.value or 0.0)}, limit {c.limit:g})."
-    )
+    return f"What was found scatters {scatter} (Pearson chi² per degree of freedom {_signed(c.value or 0.0)}, limit {c.limit:g})."
 
 
 def _residuals(c: ModelCheck, good: bool) -> str:
@@ -225,7 +223,7 @@ _SENTENCES = {
 }
 
 
-def what_follows(c: ModelCheck, binomial: bool = False) -> str | None:
+def what_follows(c: ModelCheck) -> str | None:
     """What a failed check changes about the answer; None where it did not fail."""
     if c.passed is not False:
         return None

@@ -16,10 +16,10 @@ TOO_NARROW = (
 DECLARED = "The window was declared beforehand and not chosen by this comparison: had it been, the intervals would be too narrow."
 
 CURVE_TITLE, WINDOW_AXIS = "Windows of flow compared", "discharge averaged over"
-SCORE, USED = "mean log score, less the best one's; bars ± 2 standard errors", "used"
+SCORE, USED = "log score behind the best", "used"
 CURVE_KEY = (
-    "◆ how well visits of a flow cycle are predicted by a fit without that cycle; higher is better. Ring: the window used "
-    "on this page."
+    "◆ mean log score of visits predicted by a fit without their flow cycle, less the best window's; higher is better, bars "
+    "± 2 standard errors. Ring: the window used on this page."
 )
 
 

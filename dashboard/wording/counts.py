@@ -82,12 +82,10 @@ def details(a: CountsAnswer) -> list[str]:
     if a.fit is not None:
         found.append(_model(a))
         found.append(_errors(a))
-        found += [f"{check_sentence(c)} {what_follows(c, a.choices.response.binomial)}" for c in a.failed]
         found += _by_outlet(a)
         found += list(a.fit.notes)
     else:
         found += [check_sentence(c) for c in a.failed]
-    found += windows(a)
     found += temperatures(a)
     if a.choices.response.kind != "temperature":
         found.append(NOT_ABUNDANCE)
@@ -172,13 +170,14 @@ def as_text(a: CountsAnswer) -> str:
                 else f"{t.cluster_se:>10.3f}{f'{t.cluster_low:.3f} to {t.cluster_high:.3f}':>22}"
             )
             lines.append(f"  {term_name(t.term):<{wide}}{t.estimate:>10.3f}{t.se:>9.3f}{by_group}")
+    lines += ["", *(f"  {sentence}" for sentence in windows(a))]
     if a.cross_validation is not None:
         lines += ["", f"  {'window, days':>12}{'score':>10}{'behind best by':>16}{'± error':>10}"]
         for w in a.cross_validation.windows.itertuples(index=False):
             lines.append(f"  {w.window:>12}{w.score:>10.4f}{w.behind:>16.4f}{w.behind_se:>10.4f}")
     if a.checks:
         lines += ["", f"  {tally(a.checks)}"]
-        lines += [f"  {_MARKS[c.passed]:<15}{check_sentence(c)}" for c in a.checks]
+        lines += [f"  {_MARKS[c.passed]:<15}{check_sentence(c)} {what_follows(c) or ''}".rstrip() for c in a.checks]
     lines += ["", cautions.PROVISIONAL]
     return "\n".join(lines)
 
