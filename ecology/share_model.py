@@ -25,6 +25,7 @@ Link = Literal["logit", "log-log"]
 _MOST_STEPS = 100
 #: Bounds that keep exponentials finite; a chance is 0 or 1 to every digit long before them.
 _LARGEST_ETA, _LARGEST_RATE = 30.0, 700.0
+_MODERATE_ETA = 12.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -137,7 +138,10 @@ def fit_shares(
         every = "No" if not np.any(y > 0) else "Every"
         raise SeparatedError(f"{every} answer is yes: there is no finite chance to estimate.")
     basis, back = independent_columns(X, names)
-    direction = _separating(y, n, basis)
+    gamma, steps, converged = _maximum(link, y, n, basis, off)
+    # Where the maximum was reached at moderate chances it exists; a runaway one is asked about in earnest.
+    moderate = converged and float(np.abs(off + basis @ gamma).max()) < _MODERATE_ETA
+    direction = None if moderate else _separating(y, n, basis)
     if direction is not None:
         involved = names_of(X, back @ direction, names)
         several = "s" if "”, “" in involved else ""
@@ -145,7 +149,6 @@ def fit_shares(
             f"The term{several} {involved} can part the rows into those that are all yes and those that are all "
             "no: the estimate runs off to infinity. Leave the term out and report these rows as they are."
         )
-    gamma, steps, converged = _maximum(link, y, n, basis, off)
     eta = off + basis @ gamma
     _, weight = _derivatives(link, y, n, eta)
     covariance = back @ np.linalg.inv(basis.T @ (weight[:, None] * basis)) @ back.T
@@ -190,7 +193,10 @@ def _maximum(
     value = _log_likelihood(link, y, n, offset + X @ gamma)
     for step in range(1, _MOST_STEPS + 1):
         score, weight = _derivatives(link, y, n, offset + X @ gamma)
-        change = np.linalg.solve(X.T @ (weight[:, None] * X), X.T @ score)
+        try:
+            change = np.linalg.solve(X.T @ (weight[:, None] * X), X.T @ score)
+        except np.linalg.LinAlgError:  # all chances are 0 or 1 along some direction: the caller asks why
+            return gamma, step, False
         gain = float((X.T @ score) @ change)
         size = 1.0
         while True:

@@ -20,18 +20,22 @@ _USUAL_F, _LIMIT_F = 72.0, 2.0
 
 def window_choice() -> None:
     """How many days of flow before a visit, or whichever of them predicts best."""
-    asked = st.query_params.get(WINDOW)
-    if asked in [str(w) for w in words.WINDOWS]:
-        st.session_state[WINDOW] = int(asked)
+    st.session_state.setdefault(WINDOW, _window())
     st.segmented_control(
         words.WINDOW,
         list(words.WINDOWS),
-        default=USUAL_WINDOW,
         required=True,
         format_func=words.WINDOWS.__getitem__,
         key=WINDOW,
         bind="query-params",
     )
+
+
+def _window() -> int:
+    """The window chosen; on the first run of a session the one in the address, by its days or by its name."""
+    known = {str(w): w for w in words.WINDOWS} | {name: w for w, name in words.WINDOWS.items()}
+    window = st.session_state.get(WINDOW, known.get(str(st.query_params.get(WINDOW)), USUAL_WINDOW))
+    return window if window in words.WINDOWS else USUAL_WINDOW
 
 
 def model_choices(s: Shown) -> None:
@@ -65,9 +69,7 @@ def model_choices(s: Shown) -> None:
 def chosen(s: Shown) -> CountChoices:
     """The model asked for by what is set on the page now."""
     state = st.session_state
-    window = state.get(WINDOW, USUAL_WINDOW)
-    if window not in words.WINDOWS:
-        window = USUAL_WINDOW
+    window = _window()
     response = state.get(RESPONSE, "count")
     stage = _STAGES.get(response, "all")
     kind = "count" if response in _STAGES else response

@@ -34,13 +34,20 @@ _SUBJECTS = {
                     "No clear relation of water outside its usual temperature and flow",
                     "the odds of water outside its usual temperature"),
 }  # fmt: skip
+_ASKED = {
+    "count": "counts follow",
+    "gravid": "the share with eggs follows",
+    "juveniles": "the share of juveniles follows",
+    "presence": "finding any animals follows",
+    "temperature": "water outside its usual temperature follows",
+}
 _STAGES = {"adults": "adults", "juveniles": "juveniles", "gravid": "animals with eggs"}
 
 
 def answer(a: CountsAnswer) -> str:
     """The first sentence; what failed among the checks is part of it."""
     if a.per_doubling is None or a.design is None:
-        return f"Whether counts follow flow cannot be said: {a.why}."
+        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {a.why}."
     value, low, high = a.per_doubling
     failed = {c.name: c for c in a.failed}
     rises, falls, unclear, times = _SUBJECTS[a.choices.response.kind]
