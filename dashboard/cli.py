@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 from dashboard.command_line import build_parser
 
 if TYPE_CHECKING:
-    from dashboard.answers.count_choices import CountChoices
     from dashboard.workspace import Workspace
 
 DONE, WRONG_INPUT, UNREACHABLE, INTERRUPTED = 0, 2, 3, 130
@@ -109,9 +108,10 @@ def _returns(arguments: argparse.Namespace) -> int:
 
 def _counts(arguments: argparse.Namespace) -> int:
     from dashboard.answers.counts import counts
+    from dashboard.count_options import count_choices
     from dashboard.wording.counts import as_text
 
-    choices = _count_choices(arguments)
+    choices = count_choices(arguments)
     answer = counts(
         _load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
     )
@@ -120,42 +120,83 @@ def _counts(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
-def _count_choices(arguments: argparse.Namespace) -> CountChoices:
-    """The model asked for; InputError where the options do not go together."""
-    from dashboard.answers.count_choices import CountChoices
-    from ecology.count_response import USUAL_TEMPERATURE_C, Response, TemperatureBand
-    from ecology.count_terms import ModelTerms
-    from hydro.problems import InputError, Problem
+def _plan(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.plan_request import plan_request
 
-    usual, limit = arguments.usual_temperature, arguments.temperature_limit
-    problems = []
-    if limit is None and (usual is not None or arguments.response == "temperature"):
-        problems.append(Problem(row="--temperature-limit", expected="how far from the usual is not usual, such as 2 F"))
-    if arguments.stage != "all" and arguments.response != "count":
-        expected = "all, or --response count: a share has its own stages"
-        problems.append(Problem(row="--stage", value=arguments.stage, expected=expected))
-    if arguments.factor == "stage" and (arguments.stage != "all" or arguments.response not in ("count", "presence")):
-        expected = "a response that is counted by stage: --response count or presence, without --stage"
-        problems.append(Problem(row="--factor", value="stage", expected=expected))
-    if problems:
-        raise InputError(problems)
-    band = None
-    if limit is not None:
-        band = TemperatureBand(limit_c=limit, usual_c=USUAL_TEMPERATURE_C if usual is None else usual)
-    return CountChoices(
-        window=arguments.window,
-        windows=arguments.windows,
-        terms=ModelTerms(
-            season=arguments.season,
-            dry_length=arguments.dry_length,
-            year_trend=arguments.year_trend,
-            flow_by_outlet=arguments.flow_by_outlet,
-            factor=arguments.factor,
-            covariates=tuple(dict.fromkeys(arguments.covariate)),
-        ),
-        response=Response(kind=arguments.response, stage=arguments.stage, taxon=arguments.taxon, band=band),
-        band=band,
+    # Wishes are checked before the files are read: a slip in an option is told at once.
+    request = plan_request(
+        arguments.purpose,
+        sure=arguments.sure,
+        detection=arguments.detection,
+        effort=arguments.effort,
+        allowed=arguments.allowed,
+        prior=arguments.prior,
+        within=arguments.within,
+        watch=arguments.watch,
+        decline=arguments.decline,
+        cycles=arguments.cycles,
+        cycles_before=arguments.cycles_before,
     )
+    workspace = _load(arguments)
+    from dashboard.answers.plan import plan
+    from dashboard.wording.plan import as_text
+
+    answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    return _print(answer, as_text, arguments.json)
+
+
+def _report(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.report.assemble import make_report
+    from dashboard.report.save import save_report
+    from dashboard.wording.report import as_text
+    from hydro.problems import InputError, Problem
+    from hydro.units import UnitError, parse_unit
+
+    unit = None
+    if arguments.unit is not None:
+        try:
+            unit = parse_unit(arguments.unit)
+        except UnitError as error:
+            raise InputError([Problem(row="--unit", value=error.text, expected=error.expected)]) from None
+    first, last = (pd.Timestamp(d) for d in arguments.period) if arguments.period else (None, None)
+
+    def step(what: str) -> None:
+        if sys.stderr.isatty():
+            print(f"\r{what} …".ljust(40), end="", file=sys.stderr, flush=True)
+
+    made = make_report(
+        workspace,
+        first=first,
+        last=last,
+        outlets=arguments.outlet,
+        unit=unit,
+        level=arguments.level,
+        seed=arguments.seed,
+        step=step,
+    )
+    saved = save_report(made, arguments.out, pdf=not arguments.no_pdf, files=arguments.files, step=step)
+    step("")
+    return _print(saved, as_text, arguments.json)
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.export.export import export
+    from dashboard.wording.export import as_text
+
+    answer = export(
+        workspace,
+        arguments.out,
+        places=arguments.positions,
+        old_status=arguments.old_status,
+        planned=[pd.Timestamp(day) for day in arguments.visit],
+    )
+    return _print(answer, as_text, arguments.json)
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -213,7 +254,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     print(as_text(status(load_workspace(arguments.folder))), flush=True)
     if arguments.no_serve:
         return DONE
-    return serve(arguments.folder, arguments.host, arguments.port)
+    return serve(arguments.folder, arguments.host, arguments.port, trust_network=arguments.trust_network)
 
 
 def _serve(arguments: argparse.Namespace) -> int:
@@ -222,7 +263,7 @@ def _serve(arguments: argparse.Namespace) -> int:
 
     # A workspace that cannot be read at all is said here; problems inside its files are shown on the pages.
     read_workspace_file(arguments.workspace)
-    return serve(arguments.workspace, arguments.host, arguments.port)
+    return serve(arguments.workspace, arguments.host, arguments.port, trust_network=arguments.trust_network)
 
 
 RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
@@ -237,6 +278,9 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "outlook": _outlook,
     "returns": _returns,
     "counts": _counts,
+    "plan": _plan,
+    "report": _report,
+    "export": _export,
 }
 
 

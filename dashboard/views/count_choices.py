@@ -7,6 +7,7 @@ import streamlit as st
 from dashboard.answers.count_choices import COMPARED, USUAL_WINDOW, CountChoices
 from dashboard.views.parts import say
 from dashboard.views.shown import Shown
+from dashboard.wording import counts_page as labels
 from dashboard.wording import pages as words
 from ecology.count_response import Response, TemperatureBand
 from ecology.count_terms import Factor, ModelTerms
@@ -43,27 +44,31 @@ def model_choices(s: Shown) -> None:
     if s.workspace.visits is None:
         return
     frame = s.workspace.visits.frame
-    with st.expander(words.MODEL_CHOICES, key="model-choices"):
+    with st.expander(labels.MODEL_CHOICES, key="model-choices"):
         with st.container(horizontal=True):
             st.selectbox(
-                words.RESPONSE, list(words.RESPONSES), format_func=words.RESPONSES.__getitem__, key=RESPONSE, width=280
+                labels.RESPONSE,
+                list(labels.RESPONSES),
+                format_func=labels.RESPONSES.__getitem__,
+                key=RESPONSE,
+                width=280,
             )
             st.selectbox(
-                words.SEASON, list(words.SEASONS), format_func=words.SEASONS.__getitem__, key=SEASON, width=280
+                labels.SEASON, list(labels.SEASONS), format_func=labels.SEASONS.__getitem__, key=SEASON, width=280
             )
         taxa = sum(t != "" for t in frame["taxon"].unique())
-        extras = [e for e in words.EXTRAS if e != "taxon" or taxa > 1]
-        st.multiselect(words.ALSO, extras, format_func=words.EXTRAS.__getitem__, key=EXTRAS)
+        extras = [e for e in labels.EXTRAS if e != "taxon" or taxa > 1]
+        st.multiselect(labels.ALSO, extras, format_func=labels.EXTRAS.__getitem__, key=EXTRAS)
         columns = numeric_columns(frame)
         if columns:
-            st.multiselect(words.COVARIATES, columns, key=COVARIATES)
+            st.multiselect(labels.COVARIATES, columns, key=COVARIATES)
         else:
-            say(words.NO_COVARIATES)
-        st.toggle(words.FLAG_TEMPERATURE, key=FLAG)
+            say(labels.NO_COVARIATES)
+        st.toggle(labels.FLAG_TEMPERATURE, key=FLAG)
         if st.session_state.get(FLAG) or st.session_state.get(RESPONSE) == "temperature":
             with st.container(horizontal=True):
-                st.number_input(words.USUAL_TEMPERATURE, value=_USUAL_F, step=0.5, key=USUAL, width=200)
-                st.number_input(words.TEMPERATURE_LIMIT, value=_LIMIT_F, min_value=0.1, step=0.5, key=LIMIT, width=200)
+                st.number_input(labels.USUAL_TEMPERATURE, value=_USUAL_F, step=0.5, key=USUAL, width=200)
+                st.number_input(labels.TEMPERATURE_LIMIT, value=_LIMIT_F, min_value=0.1, step=0.5, key=LIMIT, width=200)
 
 
 def chosen(s: Shown) -> CountChoices:

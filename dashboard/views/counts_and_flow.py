@@ -21,6 +21,7 @@ from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, count_checks, count_windows, tables
 from dashboard.wording import counts as count_words
+from dashboard.wording import counts_page as labels
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from ecology.count_design import CountDesign
@@ -51,10 +52,10 @@ def _page() -> None:
         each = pd.DataFrame(
             [{"outlet": e.outlet, "value": e.value, "low": e.low, "high": e.high} for e in found.effects]
         )
-        table(each, tables.FLOW_EFFECTS, s.unit, alt=words.EXTRAS["flow_by_outlet"])
+        table(each, tables.FLOW_EFFECTS, s.unit, alt=labels.EXTRAS["flow_by_outlet"])
     if found.outside_band is not None and len(found.outside_band):
-        st.subheader(words.OUTSIDE_BAND)
-        table(found.outside_band.iloc[::-1], tables.TEMPERATURES, s.unit, alt=words.OUTSIDE_BAND)
+        st.subheader(labels.OUTSIDE_BAND)
+        table(found.outside_band.iloc[::-1], tables.TEMPERATURES, s.unit, alt=labels.OUTSIDE_BAND)
     say(cautions.PROVISIONAL)
     _rows_behind(s, found)
     take_away("counts", found.tables(), drawings, found.as_json)
@@ -67,7 +68,7 @@ def _pictures(s: Shown, found: CountsAnswer, choices: str) -> list[Drawing]:
         return []
     drawings: list[Drawing] = []
     by_flow, by_time = (s.unit, choices), (choices, f"{s.first}", f"{s.last}")
-    large = st.toggle(words.LARGE_PRINT, key=_LARGE)
+    large = st.toggle(labels.LARGE_PRINT, key=_LARGE)
     if (d.rows["outlet"] == s.outlet.id).any():
         over_flow = cache.drawing_of(partial(_over_flow, s, found, d), s.revision, f"flow-{s.outlet.id}", by_flow)
         drawings.append(large_print(over_flow) if large else over_flow)
@@ -125,7 +126,7 @@ def _covariates(s: Shown, d: CountDesign) -> list[Drawing]:
     names = d.model_terms.covariates
     if not names or not (d.rows["outlet"] == s.outlet.id).any():
         return drawings
-    st.subheader(words.COVARIATE_PICTURES)
+    st.subheader(labels.COVARIATE_PICTURES)
     for i, name in enumerate(names):
         over_time = covariate_over_time(
             d.rows, name, outlet=s.outlet.id, title=s.outlet.title, first=s.first, last=s.last
@@ -157,7 +158,7 @@ def _checks(s: Shown, found: CountsAnswer) -> list[Drawing]:
     first = next((c.name for c in found.failed if c.name in by_name), next(iter(by_name)))
     names = list(by_name)
     asked = st.selectbox(
-        words.PICTURE_OF, names, index=names.index(first), format_func=count_checks.NAMES.__getitem__,
+        labels.PICTURE_OF, names, index=names.index(first), format_func=count_checks.NAMES.__getitem__,
         key=f"{_CHECK}-{'-'.join(names)}-{first}", width=320,
     )  # fmt: skip
     drawing = _check_drawing(s, by_name[asked])
@@ -170,14 +171,14 @@ def _checks(s: Shown, found: CountsAnswer) -> list[Drawing]:
 
 def _check_drawing(s: Shown, check: ModelCheck) -> Drawing | None:
     titles = {id: o.title for id, o in s.workspace.outlets.items()}
-    labels = Labels(titles=titles, unit=s.unit, effort_unit=s.workspace.settings.surveys.effort_unit)
-    return check_picture(check, labels)
+    marks = Labels(titles=titles, unit=s.unit, effort_unit=s.workspace.settings.surveys.effort_unit)
+    return check_picture(check, marks)
 
 
 def _most_influential(s: Shown, found: CountsAnswer) -> None:
     """The visits that move the effect of flow most; the one chosen is shown as it stands in the file."""
     rows = next((c.table for c in found.checks if c.name == "influence"), None)
-    section = st.expander(words.MOST_INFLUENTIAL, key="influential", on_change="rerun")
+    section = st.expander(labels.MOST_INFLUENTIAL, key="influential", on_change="rerun")
     if rows is None or not section.open:
         return
     with section:
@@ -187,7 +188,7 @@ def _most_influential(s: Shown, found: CountsAnswer) -> None:
             hide_index=True,
             height="content" if len(people) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1),
             column_config=settings,
-            alt=words.MOST_INFLUENTIAL,
+            alt=labels.MOST_INFLUENTIAL,
             key="influential-rows",
             on_select="rerun",
             selection_mode="single-row",
