@@ -111,7 +111,7 @@ def _pattern(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
 def _lags(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
     figure = blank(_HEIGHT, left=46, top=28, bottom=52)
     known = t[t["pairs"] > 0]
-    names = [f"{a}–{b}" for a, b in zip(known["least_days"], known["most_days"], strict=True)]
+    names = [f"{b}" for b in known["most_days"]]  # short enough to stand level on a phone
     reach = check.limit * known["error"]
     figure.add_trace(line(names, reach, name=words.CHANCE, dash="dash", width=1.5))
     figure.add_trace(line(names, -reach, name=words.CHANCE, dash="dash", width=1.5))
