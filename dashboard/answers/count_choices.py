@@ -26,6 +26,7 @@ class CountChoices:
     terms     what stands beside flow, outlet and recovery
     response  what is explained
     band      usual water temperature, to flag visits outside; None = no limit was given
+    compare   whether windows are compared at all: a caller that wants only the fit saves most of the time
     """
 
     window: int = USUAL_WINDOW
@@ -33,6 +34,11 @@ class CountChoices:
     terms: ModelTerms = field(default_factory=ModelTerms)
     response: Response = field(default_factory=Response)
     band: TemperatureBand | None = None
+    compare: bool = True
+
+    def __post_init__(self) -> None:
+        if self.windows and not self.compare:
+            raise ValueError("a window cannot be chosen without comparing windows")
 
     @property
     def compared(self) -> tuple[int, ...]:

@@ -231,6 +231,8 @@ def _compare(
 ) -> tuple[CrossValidation | None, str | None, int]:
     """(windows judged, why not, the window to use)."""
     first = choices.windows[0] if choices.windows else choices.window
+    if not choices.compare:
+        return None, "It was not asked for.", first
     design = _design(workspace, names, choices, first, choices.compared)
     if design.rows.empty:
         return None, "No visit has a flow over all windows compared.", first
