@@ -39,6 +39,7 @@ PAGES = (
     Page(file="views/is_it_running.py", title=words.IS_IT_RUNNING, address="", uses=(UNIT, TRIP)),
     Page(file="views/when_was_it_dry.py", title=words.WHEN_WAS_IT_DRY, address="dry", uses=(OUTLET, UNIT, PERIOD)),
     Page(file="views/where_does_it_stop.py", title=words.WHERE_DOES_IT_STOP, address="level", uses=(OUTLET, UNIT)),
+    Page(file="views/how_far_ahead.py", title=words.HOW_FAR_AHEAD, address="warn", uses=(OUTLET, UNIT)),
     Page(file="views/days_ahead.py", title=words.DAYS_AHEAD, address="ahead", uses=(OUTLET, UNIT, TRIP)),
     Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
     Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),

@@ -19,6 +19,7 @@ from pathlib import Path
 import pandas as pd
 import streamlit as st
 
+from dashboard.answers.alert_levels import AlertLevelsAnswer, alert_levels
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.count_choices import CountChoices
 from dashboard.answers.counts import CountsAnswer, counts
@@ -33,7 +34,9 @@ from dashboard.answers.threshold import ThresholdAnswer, threshold
 from dashboard.figures.drawing import Drawing
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
+from hydro.alert_choice import AlertNeeds
 from hydro.problems import InputError, Problem, SourceError
+from hydro.units import Quantity
 
 _KEPT = 24  # answers of one kind kept at a time
 _DRAWINGS = 120  # pictures kept, about 0.2 MB each at most
@@ -129,6 +132,19 @@ def level_of(_workspace: Workspace, revision: str, outlet: str) -> ThresholdAnsw
 def outlook_of(_workspace: Workspace, revision: str, outlet: str) -> OutlookAnswer:
     """The outlook of one outlet with its record, half a second of work and more."""
     return outlook(_workspace, outlets=(outlet,))
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Judging alert levels …")
+def alert_levels_of(
+    _workspace: Workspace,
+    revision: str,
+    outlet: str,
+    _needs: AlertNeeds,
+    _tries: tuple[Quantity, ...],
+    asked: tuple[str, ...],
+) -> AlertLevelsAnswer:
+    """The alert levels of one outlet; `asked` holds everything that the needs and the levels tried say."""
+    return alert_levels(_workspace, outlets=(outlet,), needs=_needs, tries=_tries)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)

@@ -90,6 +90,21 @@ def _outlook(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _alert_levels(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.alert_levels import alert_levels, needs_of, tries_of
+    from dashboard.wording.alert_levels_text import as_text
+
+    needs = needs_of(
+        lead_days=arguments.lead_days,
+        hit_rate=arguments.hit_rate,
+        miss_cost=arguments.miss_cost,
+        horizon_days=arguments.horizon,
+    )
+    tries = tries_of(arguments.tries)
+    answer = alert_levels(_load(arguments), outlets=arguments.outlet, needs=needs, tries=tries)
+    return _print(answer, as_text, arguments.json)
+
+
 def _threshold(arguments: argparse.Namespace) -> int:
     from dashboard.answers.threshold import threshold
     from dashboard.wording.threshold import as_text
@@ -276,6 +291,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "spells": _spells,
     "threshold": _threshold,
     "outlook": _outlook,
+    "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,
     "plan": _plan,

@@ -56,6 +56,26 @@ def _ahead(text: str) -> int:
     return days
 
 
+def _rate(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a share above 0, up to 1, such as 0.9")
+    return value
+
+
+def _times(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < float("inf"):
+        raise argparse.ArgumentTypeError(f"“{text}” is not a number above 0 such as 5")
+    return value
+
+
 def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     """The parser of all commands; `runs` says what each does."""
     parser = argparse.ArgumentParser(
@@ -128,6 +148,22 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = per_outlet(answering("outlook", "chance of running day by day ahead, and how good such forecasts have been"))
     sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
     sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
+
+    sub = per_outlet(answering("alert-levels", "at what level an alert comes early enough, and how often it is false"))
+    sub.add_argument("--lead-days", type=_ahead, default=14, metavar="N", help="days of warning needed (default 14)")
+    needs = sub.add_mutually_exclusive_group()
+    needs.add_argument(
+        "--hit-rate", type=_rate, default=0.9, metavar="P", help="share of stops to announce in time (default 0.9)"
+    )
+    needs.add_argument(
+        "--miss-cost", type=_times, metavar="K", help="instead: a stop not announced in time costs K false alerts"
+    )
+    sub.add_argument(
+        "--horizon", type=_ahead, metavar="N", help="days after which an alert is false (default 90, or twice the lead)"
+    )
+    sub.add_argument(
+        "--try", dest="tries", action="append", default=[], metavar="LEVEL", help='also judge "55 cfs" (repeatable)'
+    )
 
     estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
 

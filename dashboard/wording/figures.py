@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dashboard.wording.numbers import count_of, days, discharge, short_date
+from dashboard.wording.numbers import count_of, days, discharge, figures, short_date
+from hydro.units import from_m3s
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,6 +23,7 @@ CHANCE_CURVE, NO_CURVE = "chance of running, in 100", "no curve: see the sentenc
 IN_HUNDRED = "chance, in 100"
 RUNS_THAT_DAY, STOPPED_BY, RUNNING_BY = "runs that day", "has stopped by then", "has run again by then"
 CHANCE_GIVEN, SHARE_THAT_RAN = "chance of running given, in 100", "share that ran, in 100; above: forecasts"
+ANNOUNCED_IN_TIME, FALSE_A_YEAR = "stops announced in time, in 100", "false alerts a year"
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 HYDROGRAPH_KEY = (
@@ -46,6 +48,11 @@ FAN_KEY = (
 CAME_TRUE_KEY = (
     "◆ share of the forecasts that came true. Bars: where ◆ should lie if the forecasts are right, by chance alone. "
     "Dotted: chance and share the same. Numbers above: how many forecasts."
+)
+TRADEOFF_KEY = (
+    "● one discharge level each, joined from low to high, with the level and the lead that half of its announcements "
+    "reached. Ring: recommended. ◆ and bars: the recommendation on years that had no part in choosing it, with 95 % "
+    "limits. Square: set in the workspace. △ alerts on the chance of stopping. Dashed: the share asked for."
 )
 YEARS_KEY = "Hatched: dry days. Empty with “?”: days on which the state is not known, neither dry nor running."
 CALENDAR_KEY = (
@@ -149,6 +156,12 @@ def discharge_that_day(unit_symbol: str) -> str:
 
 def learnt_level(value_m3s: float, unit: str) -> str:
     return f"learnt {discharge(value_m3s, unit)}"
+
+
+def level_and_lead(value_m3s: float, lead_days: float, unit: str) -> str:
+    """The label of an alert level: the level, and the lead that half of its announcements reached."""
+    lead = "" if lead_days != lead_days else f", {lead_days:.0f} d"
+    return f"{figures(from_m3s(value_m3s, unit))}{lead}"
 
 
 def set_level(value_m3s: float, unit: str) -> str:

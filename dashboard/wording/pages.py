@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 IS_IT_RUNNING = "Is it running?"
 WHEN_WAS_IT_DRY = "When was it dry?"
 WHERE_DOES_IT_STOP = "Where does it stop?"
+HOW_FAR_AHEAD = "How far ahead can we warn?"
 DAYS_AHEAD = "What is ahead?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
@@ -103,6 +104,25 @@ CHOOSE_A_MARK = (
 )
 
 
+WARN_DAYS, WARN_SHARE, WARN_COST, WARN_TRY = (
+    "Days of warning",
+    "Stops to announce, in 100",
+    "A miss costs",
+    "Try a level",
+)
+WARN_BY_LABEL = "Choose the level by"
+WARN_BY = {"share": "Share of stops announced", "cost": "Cost of a miss"}
+WARN_DAYS_HELP = "How long you need between hearing of it and the first dry day."
+WARN_COST_HELP = "How many false alerts you would put up with rather than have one stop that was not announced in time."
+WARN_TRY_HELP = "Any discharge with its unit, such as 55 cfs: it is judged beside the others."
+LEVELS_JUDGED, CHANCES_JUDGED = "The levels", "Alerts on the chance of stopping"
+STOPS_BEHIND, ALERTS_BEHIND, LEVEL_SHOWN = (
+    "Every stop, and whether it was announced",
+    "Every alert",
+    "Behind which level",
+)
+
+
 def headline(title: str, as_of: pd.Timestamp, as_of_from: str) -> str:
     """Which workspace, and what day it takes for today."""
     day = long_date(as_of)
@@ -145,7 +165,7 @@ def _listed(names: Sequence[str]) -> str:
 
 def level_source(outlet: Outlet) -> str:
     """Where an outlet's levels come from."""
-    return "set"
+    return "learnt" if outlet.level_is_learnt else "set"
 
 
 def no_visits() -> str:

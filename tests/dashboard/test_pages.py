@@ -39,6 +39,7 @@ PICTURES = {
     "views/is_it_running.py": 4,
     "views/when_was_it_dry.py": 3,
     "views/where_does_it_stop.py": 1,
+    "views/how_far_ahead.py": 1,
     "views/days_ahead.py": 3,
     "views/return_lags.py": 2,
     "views/counts_and_flow.py": 4,
