@@ -129,9 +129,13 @@ def _returns(arguments: argparse.Namespace) -> int:
 
 def _counts(arguments: argparse.Namespace) -> int:
     from dashboard.answers.counts import counts
+    from dashboard.count_options import count_choices
     from dashboard.wording.counts import as_text
 
-    answer = counts(_load(arguments), outlets=arguments.outlet, level=arguments.level, window=arguments.window)
+    choices = count_choices(arguments)
+    answer = counts(
+        _load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
+    )
     if arguments.design is not None:
         answer.design_table().to_csv(arguments.design, index=False)
     return _print(answer, as_text, arguments.json)

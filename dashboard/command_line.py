@@ -7,6 +7,8 @@ import datetime
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from dashboard.count_options import add_count_options
+
 Run = Callable[[argparse.Namespace], int]
 
 
@@ -180,6 +182,7 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+    add_count_options(sub)
 
     sub = estimating(per_outlet(answering("individuals", "who came through dry spells; survival and abundance")))
     sub.add_argument(

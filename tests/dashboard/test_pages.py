@@ -42,7 +42,7 @@ PICTURES = {
     "views/how_far_ahead.py": 1,
     "views/days_ahead.py": 3,
     "views/return_lags.py": 3,
-    "views/counts_and_flow.py": 2,
+    "views/counts_and_flow.py": 4,
     "views/is_the_drop_expected.py": 2,
     "views/who_came_through.py": 2,
     "views/how_many_visits.py": 1,
