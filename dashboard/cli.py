@@ -200,6 +200,7 @@ def _report(arguments: argparse.Namespace) -> int:
 
     from dashboard.report.assemble import make_report
     from dashboard.report.save import save_report
+    from dashboard.report.sections_drop import DropAsked
     from dashboard.wording.report import as_text
     from hydro.problems import InputError, Problem
     from hydro.units import UnitError, parse_unit
@@ -216,8 +217,20 @@ def _report(arguments: argparse.Namespace) -> int:
         if sys.stderr.isatty():
             print(f"\r{what} …".ljust(40), end="", file=sys.stderr, flush=True)
 
+    drop = None
+    if arguments.explain is not None or arguments.change is not None:
+        drop = DropAsked(
+            judged=arguments.explain,
+            baseline=arguments.baseline,
+            control=arguments.control,
+            change=arguments.change,
+        )
+    elif arguments.baseline is not None or arguments.control is not None:
+        needed = "--explain A/B or --change DATE beside it: the counts to be explained"
+        raise InputError([Problem(row="--baseline" if arguments.baseline else "--control", expected=needed)])
     made = make_report(
         workspace,
+        drop=drop,
         first=first,
         last=last,
         outlets=arguments.outlet,

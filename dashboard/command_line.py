@@ -205,6 +205,10 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the file to write")
     sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day (default: the last year)")
     sub.add_argument("--unit", metavar="UNIT", help="unit of discharge (default: the workspace's)")
+    sub.add_argument("--explain", type=_period, metavar="A/B", help="also explain the counts of these days …")
+    sub.add_argument("--baseline", type=_period, metavar="C/D", help="… against these (default: a year before) …")
+    sub.add_argument("--control", metavar="ID", help="… with this outlet to compare with")
+    sub.add_argument("--change", type=_day, metavar="DATE", help="instead: everything since a change on the ground")
     sub.add_argument("--no-pdf", action="store_true", help="only the HTML file")
     sub.add_argument("--files", action="store_true", help="also tables, pictures and slides as files beside it")
 

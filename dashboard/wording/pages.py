@@ -120,6 +120,7 @@ WARN_BY = {"share": "Share of stops announced", "cost": "Cost of a miss"}
 WARN_DAYS_HELP = "How long you need between hearing of it and the first dry day."
 WARN_COST_HELP = "How many false alerts you would put up with rather than have one stop that was not announced in time."
 WARN_TRY_HELP = "Any discharge with its unit, such as 55 cfs: it is judged beside the others."
+RECOMMENDED = "recommended"
 LEVELS_JUDGED, CHANCES_JUDGED = "The levels", "Alerts on the chance of stopping"
 STOPS_BEHIND, ALERTS_BEHIND, LEVEL_SHOWN = (
     "Every stop, and whether it was announced",
