@@ -98,6 +98,12 @@ def _threshold(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _watch(arguments: argparse.Namespace) -> int:
+    from dashboard.watch_command import run_watch
+
+    return run_watch(arguments)
+
+
 def _returns(arguments: argparse.Namespace) -> int:
     from dashboard.answers.returns import returns
     from dashboard.wording.returns import as_text
@@ -193,6 +199,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "spells": _spells,
     "threshold": _threshold,
     "outlook": _outlook,
+    "watch": _watch,
     "returns": _returns,
     "counts": _counts,
 }

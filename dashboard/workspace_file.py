@@ -11,6 +11,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from dashboard.watch.read_rules import read_alerts, read_watch
+from dashboard.watch.rules import AlertRules
 from dashboard.workspace_settings import FlowSettings, GaugeSettings, SurveySettings, WorkspaceFile
 from hydro.discharge_error import DEFAULT_ERROR_PERCENT
 from hydro.outlet import Outlet
@@ -20,11 +22,11 @@ from hydro.units import Quantity, UnitError, parse_quantity, parse_unit
 
 FILE_NAME = "workspace.toml"
 SERVICES = ("us-daily", "us-continuous", "england", "france")
-_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys")
+_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "watch")
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
-_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days")
+_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days", "alerts")
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
 _SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record")
 
@@ -121,11 +123,15 @@ class _Reader:
             as_of = None
         gauges = {k: self.gauge(k, data["gauges"]) for k in self.table(data, "gauges", None, "gauges")}
         flows = {k: self.flow(k, data["flows"], gauges) for k in self.table(data, "flows", None, "flows")}
-        outlets = {}
+        outlets: dict[str, Outlet] = {}
+        alerts: dict[str, AlertRules] = {}
         for key in self.table(data, "outlets", None, "outlets"):
             outlet = self.outlet(key, data["outlets"], (*flows, *gauges))
             if outlet is not None:
                 outlets[key] = outlet
+                rules = read_alerts(self, data["outlets"][key], outlet)
+                if rules is not None:
+                    alerts[key] = rules
         for key in sorted(set(gauges) & set(flows)):
             self.wrong(f"flows.{key}", key, "an id that no gauge has: an outlet could not tell them apart")
         if not gauges:
@@ -141,6 +147,8 @@ class _Reader:
             flows=flows,
             outlets=outlets,
             surveys=self.surveys(data),
+            alerts=alerts,
+            watch=read_watch(self, data),
         )
 
     def gauge(self, key: str, parent: Mapping[str, Any]) -> GaugeSettings:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from dashboard.watch.rules import AlertRules, WatchSettings
 from hydro.outlet import Outlet
 from hydro.sources.gauge_file import ReadChoices
 
@@ -58,3 +59,5 @@ class WorkspaceFile:
     flows: Mapping[str, FlowSettings]
     outlets: Mapping[str, Outlet]
     surveys: SurveySettings
+    alerts: Mapping[str, AlertRules] = field(default_factory=dict)
+    watch: WatchSettings = field(default_factory=WatchSettings)
