@@ -14,6 +14,7 @@ from dashboard.watch.memory import MemoryFile, Sending
 from dashboard.watch.payload import payload
 from dashboard.watch.send import Message, NotSentError, Sender
 from dashboard.wording import alerts as words
+from dashboard.wording.numbers import THIN
 from dashboard.workspace_settings import WorkspaceFile
 
 
@@ -42,8 +43,9 @@ def message_of(alert: Alert, settings: WorkspaceFile, now: datetime.datetime, *,
     unit, zone = settings.display_unit, settings.time_zone
     text = words.message(alert, unit, zone)
     extra = [line for line in (words.late(alert, now, zone), words.REPEATED if repeated else None) if line]
-    text = "\n\n".join([*extra, text])
-    title = f"{settings.title}: {words.headline(alert, unit)}"
+    # Narrow blanks are for screens; some gateways garble them.
+    text = "\n\n".join([*extra, text]).replace(THIN, " ")
+    title = f"{settings.title}: {words.headline(alert, unit)}".replace(THIN, " ")
     return Message(
         id=alert.id, title=title, text=text, at=alert.raised_at, data=payload(alert, settings, title=title, text=text)
     )

@@ -134,7 +134,8 @@ def post_message(address: str, message: Message) -> None:
     log.propagate = False
     if not log.handlers:
         log.addHandler(logging.NullHandler())
-    channel = apprise.Apprise()
+    named = apprise.AppriseAsset(app_id="resurgence", app_desc="resurgence watch")
+    channel = apprise.Apprise(asset=named)
     if not channel.add(address):
         raise NotSentError("the address is not one that the messaging library understands")
     if not channel.notify(title=message.title, body=message.text, body_format=apprise.NotifyFormat.TEXT):
