@@ -14,8 +14,8 @@ from dashboard.wording.numbers import count_of, days_only, discharge, interval, 
 if TYPE_CHECKING:
     from dashboard.answers.alert_history import HistoryAnswer, HistoryRow
     from dashboard.watch.came_after import Share, Tally
+    from dashboard.workspace_settings import WorkspaceFile
 
-PAGE = "Were the alerts right?"
 NEVER = (
     "Nothing has been raised here yet. “resurgence watch FOLDER” makes one pass: it judges the rules in workspace.toml, "
     "tells the channels, and remembers."
@@ -37,9 +37,22 @@ OUTCOME_WORDS = {
     "not-known": "not known: days without a state",
     "stood-already": "stood before the rule was watched, so not counted",
 }
+PICTURE_TITLE = "What came after each warning"
+SINCE_BEGAN = "Days since the condition began"
+BEGAN, RAISED, STOPPED = "began", "raised", "first dry day"
+OUTCOME_SHORT = {
+    "hit": "stopped, told in time",
+    "late": "stopped, told too late",
+    "false": "did not stop",
+    "open": "not over yet",
+    "not-known": "not known",
+    "stood-already": "stood before, not counted",
+}
+CHANNEL_WORDS = {"message": "message", "json": "web address", "feed": "feed file"}
+WATCHED = "What is watched, and who is told"
 PICTURE_KEY = (
-    "A row an alert, newest on top. Diamond: the condition began. Line: the days after it, up to the stop (cross) or "
-    "to the last day that counts. Dotted: the least lead asked for."
+    "A row a warning of a stop, newest on top. Diamond: the condition began; short stroke: it was raised; line: the days "
+    "after it, up to the first dry day (cross) or to the last day that counts. Dotted: the least lead asked for."
 )
 
 
@@ -153,3 +166,40 @@ def picture(n: int) -> str:
 
 def acknowledged_line(alert: str, by: str) -> str:
     return f"{alert}: seen to by {by}, written into acknowledged.csv"
+
+
+def picture_label(r: HistoryRow) -> str:
+    """Outlet and day at the left of a row of the picture; long names are cut."""
+    title = r.alert.title if len(r.alert.title) <= 14 else f"{r.alert.title[:13]}…"
+    return f"{title}<br>{short_date(pd.Timestamp(r.alert.since))}"
+
+
+def choice(r: HistoryRow, unit: str, zone: str) -> str:
+    """One alert in a list to choose from."""
+    return f"{alert_words.headline(r.alert, unit)} ({short_date(pd.Timestamp(r.alert.raised_day))})"
+
+
+def watched(settings: WorkspaceFile) -> list[str]:
+    """The rules and channels in use. Addresses are not here to be said: only the names they are kept under are."""
+    if not settings.alerts:
+        return [NO_RULES]
+    lines = []
+    for id, rules in settings.alerts.items():
+        asked = []
+        if rules.level is not None:
+            asked.append(f"discharge at or below {rules.level}")
+        if rules.chance is not None:
+            asked.append(
+                f"a chance of {round(100 * rules.chance)} in 100 that it stops within {rules.chance_days} days"
+            )
+        asked += ["that it stopped"] if rules.stopped else []
+        asked += ["that it runs again"] if rules.running_again else []
+        if rules.no_reading_hours is not None:
+            asked.append(f"no reading for {count_of(rules.no_reading_hours, 'hour')}")
+        asked += ["a change of past days"] if rules.revised else []
+        if rules.visit_due_days is not None:
+            asked.append(f"no search within {days_only(rules.visit_due_days)} of a restart")
+        lines.append(f"{settings.outlets[id].title}: {'; '.join(asked) or 'nothing'}.")
+    channels = [f"{c.id} ({CHANNEL_WORDS[c.how]})" for c in settings.watch.channels.values()]
+    lines.append(f"Told through: {', '.join(channels)}." if channels else "Told to nobody: no channel is set.")
+    return lines

@@ -40,6 +40,7 @@ PICTURES = {
     "views/when_was_it_dry.py": 3,
     "views/where_does_it_stop.py": 1,
     "views/days_ahead.py": 3,
+    "views/alerts.py": 0,
     "views/return_lags.py": 2,
     "views/counts_and_flow.py": 2,
     "views/data_and_sources.py": 0,
