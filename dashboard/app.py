@@ -13,7 +13,7 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.views.parts import plain, say, table
-from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, controls, load
+from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, load
 from dashboard.wording import pages as words
 from dashboard.wording import tables
 
@@ -43,6 +43,7 @@ PAGES = (
     Page(file="views/alerts.py", title=words.ALERTS, address="alerts", uses=(UNIT,)),
     Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
     Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),
+    Page(file="views/write_down_a_visit.py", title=words.WRITE_DOWN, address="write", uses=()),
     Page(file="views/data_and_sources.py", title=words.DATA_AND_SOURCES, address="data", uses=(UNIT,)),
 )
 
@@ -56,6 +57,10 @@ def _main() -> None:
     page = PAGES[next(i for i, m in enumerate(made) if m == current)]
     with st.container(width=WIDTH):
         st.title(page.title, anchor=False)
+        if asks_for_sign_in() and st.user.to_dict().get("is_logged_in") is not True:
+            say(words.SIGN_IN_FIRST)
+            st.button(words.SIGN_IN, on_click=st.login, type="primary")
+            return
         loaded = load()
         if loaded is None:
             say(words.NO_WORKSPACE)
@@ -68,6 +73,8 @@ def _main() -> None:
         controls(workspace, page.uses)
         current.run()
         st.divider()
+        if asks_for_sign_in():
+            st.button(words.SIGN_OUT, on_click=st.logout)
         st.markdown(f"**{words.GO_ON}**")
         with st.container(horizontal=True):
             for m, p in zip(made, PAGES, strict=True):

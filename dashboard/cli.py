@@ -177,7 +177,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     print(as_text(status(load_workspace(arguments.folder))), flush=True)
     if arguments.no_serve:
         return DONE
-    return serve(arguments.folder, arguments.host, arguments.port)
+    return serve(arguments.folder, arguments.host, arguments.port, trust_network=arguments.trust_network)
 
 
 def _serve(arguments: argparse.Namespace) -> int:
@@ -186,7 +186,7 @@ def _serve(arguments: argparse.Namespace) -> int:
 
     # A workspace that cannot be read at all is said here; problems inside its files are shown on the pages.
     read_workspace_file(arguments.workspace)
-    return serve(arguments.workspace, arguments.host, arguments.port)
+    return serve(arguments.workspace, arguments.host, arguments.port, trust_network=arguments.trust_network)
 
 
 RUNS: dict[str, Callable[[argparse.Namespace], int]] = {

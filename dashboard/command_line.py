@@ -147,3 +147,4 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
 def _serving(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--port", type=int, default=8501, metavar="N", help="default 8501; 0 = any free one")
     sub.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="default 127.0.0.1: this machine alone")
+    sub.add_argument("--trust-network", action="store_true", help="listen on the network without sign-in")

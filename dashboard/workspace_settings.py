@@ -48,6 +48,29 @@ class SurveySettings:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PermitSettings:
+    """The permit that visits are made under. `first` and `last` are its days, both inside; None = not said."""
+
+    number: str | None = None
+    holder: str | None = None
+    first: date | None = None
+    last: date | None = None
+    holding_minutes: int | None = None
+
+    def covers(self, day: date) -> bool:
+        """Whether a day lies within the permit, as far as its days are said."""
+        return (self.first is None or day >= self.first) and (self.last is None or day <= self.last)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeopleSettings:
+    """Who may write visits down, and who may change levels too, by e-mail address in small letters."""
+
+    recorders: frozenset[str] = frozenset()
+    keepers: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, kw_only=True)
 class WorkspaceFile:
     """The whole of workspace.toml, checked."""
 
@@ -61,3 +84,5 @@ class WorkspaceFile:
     surveys: SurveySettings
     alerts: Mapping[str, AlertRules] = field(default_factory=dict)
     watch: WatchSettings = field(default_factory=WatchSettings)
+    permit: PermitSettings = field(default_factory=PermitSettings)
+    people: PeopleSettings = field(default_factory=PeopleSettings)

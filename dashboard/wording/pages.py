@@ -24,6 +24,7 @@ DAYS_AHEAD = "What is ahead?"
 ALERTS = "Were the alerts right?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
+WRITE_DOWN = "Write down a visit"
 DATA_AND_SOURCES = "What does this rest on?"
 
 OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"
@@ -36,6 +37,8 @@ SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
 WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
 
+SIGN_IN, SIGN_OUT = "Sign in", "Sign out"
+SIGN_IN_FIRST = "Nothing is shown before you have signed in."
 GO_ON = "Other questions"
 DOWNLOADS = "Take it with you: tables and pictures"
 ROWS_BEHIND = "The rows behind"
