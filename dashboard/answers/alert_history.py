@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from dashboard.answers.answer import Header, Table, header, iso, quantity
+from dashboard.answers.answer import Header, Table, header
 from dashboard.watch.acknowledged import Acknowledgement, read_acknowledged
 from dashboard.watch.alert import Alert
-from dashboard.watch.came_after import Outcome, Share, Tally, missed, outcome_of
+from dashboard.watch.came_after import Outcome, Tally, missed, outcome_of
 from dashboard.watch.memory import Remembered, Sending, read_memory
 from dashboard.watch.rules import CHANCE, LEVEL, RUNNING_AGAIN, STOPPED, VISIT_DUE, WARNINGS
 from dashboard.workspace import Workspace
@@ -83,67 +83,12 @@ class HistoryAnswer:
         return found
 
     def as_json(self) -> dict[str, object]:
+        from dashboard.answers.alert_history_json import row_json, tally_json
+
         return self.header.as_json() | {
-            "history": [self._row(r) for r in self.rows],
-            "tally": [_tally(t) for t in self.tallies],
+            "history": [row_json(r, self.header.unit) for r in self.rows],
+            "tally": [tally_json(t) for t in self.tallies],
         }
-
-    def _row(self, r: HistoryRow) -> dict[str, object]:
-        a, unit = r.alert, self.header.unit
-        discharge: dict[str, object] | None = None
-        if a.discharge_m3s is not None:
-            discharge = quantity(a.discharge_m3s, unit) | {"date": a.reading_day, "provisional": a.provisional}
-        after = None
-        if r.outcome is not None:
-            after = {
-                "outcome": r.outcome.word,
-                "stopped": iso(r.outcome.stopped),
-                "lead_days": r.outcome.lead_days,
-                "notice_days": r.outcome.notice_days,
-            }
-        return {
-            "id": a.id,
-            "outlet": a.outlet,
-            "kind": a.kind,
-            "since": a.since,
-            "raised_at": a.raised_at,
-            "level": None if a.level_m3s is None else quantity(a.level_m3s, unit),
-            "discharge": discharge,
-            "probability_stopping": a.probability_stopping,
-            "after": after,
-            "over_on": iso(r.after_day),
-            "sent_to": [{"channel": s.channel, "at": s.sent_at} for s in r.sendings if s.sent_at],
-            "waiting_for": [{"channel": s.channel, "why": s.why} for s in r.sendings if not s.sent_at],
-            "acknowledged": [{"by": k.by, "at": k.at, "note": k.note} for k in r.acknowledged],
-        }
-
-
-def _tally(t: Tally) -> dict[str, object]:
-    return {
-        "outlet": t.outlet,
-        "kind": t.kind,
-        "since": t.since,
-        "judged_days": t.judged_days,
-        "needed_days": t.needed_days,
-        "hits": t.hits,
-        "late": t.late,
-        "misses": t.missed,
-        "false_alerts": t.false_alerts,
-        "open": t.open,
-        "not_known": t.not_known,
-        "hit_rate": _share(t.hit_rate, "no stop has been judged yet"),
-        "false_alarm_ratio": _share(t.false_alarm_ratio, "no warning has been judged yet"),
-        "promised": {
-            "lead_days": t.promised.lead_days,
-            "hit_rate": t.promised.hit_rate,
-            "false_alarm_ratio": t.promised.false_alarm_ratio,
-        },
-    }
-
-
-def _share(s: Share, why: str) -> dict[str, object]:
-    found: dict[str, object] = {"value": s.value, "low": s.low, "high": s.high, "level": 0.95, "n": s.n}
-    return found if s.n else found | {"why": why}
 
 
 def alert_history(workspace: Workspace) -> HistoryAnswer:

@@ -10,8 +10,9 @@ import streamlit as st
 from dashboard.answers.alert_history import HistoryAnswer, HistoryRow, alert_history
 from dashboard.figures.alert_outcomes import alert_outcomes
 from dashboard.figures.drawing import Drawing
+from dashboard.people import may_write
 from dashboard.views.parts import answer, caution, key_to, picture, row, say, say_all, table
-from dashboard.views.shown import Shown, shown
+from dashboard.views.shown import Shown, role, shown
 from dashboard.views.take_away import take_away
 from dashboard.watch.seen_to import seen_to
 from dashboard.wording import alert_history as words
@@ -50,7 +51,8 @@ def _page() -> None:
         st.subheader(words.THE_ALERTS)
         for r in found.rows[:WRITTEN_OUT]:
             row(*words.row(r, s.unit, found.zone))
-        _seen_to(s, found)
+        if may_write(role()):
+            _seen_to(s, found)
     st.subheader(words.WATCHED)
     say_all(words.watched(s.workspace.settings))
     if found.rows:
@@ -91,7 +93,8 @@ def _seen_to(s: Shown, found: HistoryAnswer) -> None:
         say(words.SEEN_TO_HELP)
         with st.form("seen-to-form", clear_on_submit=True, border=False):
             chosen = st.selectbox(words.WHICH, list(labels), format_func=labels.__getitem__, key="seen-to-alert")
-            by = st.text_input(words.WHO, key="seen-to-by", max_chars=80)
+            known = str(st.user.to_dict().get("email") or "")
+            by = known or st.text_input(words.WHO, key="seen-to-by", max_chars=80)
             note = st.text_input(words.NOTE, key="seen-to-note", max_chars=300)
             pressed = st.form_submit_button(words.WRITE)
         if pressed:
@@ -102,6 +105,8 @@ def _seen_to(s: Shown, found: HistoryAnswer) -> None:
 
 
 def _write(s: Shown, alert: str, by: str, note: str) -> None:
+    if not may_write(role()):  # the settings may have changed since the form was shown
+        return
     if not by.strip():
         say(words.NAME_NEEDED)
         return

@@ -12,17 +12,12 @@ from dashboard.workspace_file import FILE_NAME
 from dashboard.workspace_settings import WorkspaceFile
 
 
-def members_of(settings: WorkspaceFile, flow: str) -> tuple[str, ...]:
-    """The gauges behind a flow, or the gauge itself."""
-    return settings.flows[flow].gauges if flow in settings.flows else (flow,)
-
-
 def past_settings(settings: WorkspaceFile, outlet: str) -> str:
     """Names the settings that states of past days depend on: levels, days, gauges, bridging and the clock."""
     o = settings.outlets[outlet]
     bridge = settings.flows[o.flow].bridge_gaps_days if o.flow in settings.flows else 0
     parts = [o.stop_m3s, o.restart_m3s, o.stop_days, o.restart_days, bridge, settings.time_zone]
-    gauges = [[g, settings.gauges[g].station or settings.gauges[g].file] for g in members_of(settings, o.flow)]
+    gauges = [[g, settings.gauges[g].station or settings.gauges[g].file] for g in settings.gauges_of(o.flow)]
     return hashlib.sha256(json.dumps([parts, gauges]).encode()).hexdigest()[:16]
 
 
@@ -38,7 +33,7 @@ def inputs_of(folder: Path, settings: WorkspaceFile, as_of: str) -> dict[str, st
     gauges = {id: _files(folder, g.file) for id, g in settings.gauges.items() if g.file is not None}
     found: dict[str, str | None] = {}
     for id, outlet in settings.outlets.items():
-        members = members_of(settings, outlet.flow)
+        members = settings.gauges_of(outlet.flow)
         if all(m in gauges for m in members):
             parts = json.dumps([id, shared, [gauges[m] for m in members]])
             found[id] = hashlib.sha256(parts.encode()).hexdigest()

@@ -16,14 +16,11 @@ import pandas as pd
 
 from dashboard.watch.alert import Alert
 from dashboard.watch.deliver import deliver, message_of, messages_of
-from dashboard.watch.facts import OutletFacts, gather
-from dashboard.watch.inputs import inputs_of, past_settings
 from dashboard.watch.judge import Memory, judge
+from dashboard.watch.latest_facts import latest_facts
 from dashboard.watch.memory import Found, MemoryFile, Remembered, Sending, only_pass, read_memory
-from dashboard.watch.past import PastStates
 from dashboard.watch.send import Sender
 from dashboard.wording import watch as words
-from dashboard.workspace import load_workspace
 from dashboard.workspace_file import read_workspace_file
 from dashboard.workspace_settings import WorkspaceFile
 from hydro.problems import InputError, SourceError
@@ -132,7 +129,8 @@ def _judge(
     day = pd.Timestamp(as_of or settings.as_of or now.astimezone(zoneinfo.ZoneInfo(settings.time_zone)).date())
     if as_of is not None or settings.as_of is not None:
         now = _end_of(day, settings.time_zone)
-    facts, past, unread = _facts(folder, settings, before, day)
+    known_now = latest_facts(folder, settings, before, day)
+    facts = known_now.facts
     raised: list[Alert] = []
     standing: list[Alert] = []
     quiet: list[Alert] = []
@@ -149,7 +147,7 @@ def _judge(
         for kind in rules.kinds:
             rules_since[id, kind, rules.digest(kind)] = f"{day:%Y-%m-%d}"
         verdict = judge(
-            outlet, rules, facts[id][1], before.told.get(id, {}), now=now, known=known, blind=unread is not None
+            outlet, rules, facts[id][1], before.told.get(id, {}), now=now, known=known, blind=id in known_now.blind
         )
         raised += verdict.raised
         standing += verdict.standing
@@ -162,8 +160,8 @@ def _judge(
     elif not settings.watch.channels:
         warnings.append(words.NO_CHANNELS)
     found = Found(
-        facts={} if unread is not None else {k: (i, replace(f, revision=None)) for k, (i, f) in facts.items()},
-        past=past,
+        facts={k: (i, replace(f, revision=None)) for k, (i, f) in facts.items() if k not in known_now.blind},
+        past=known_now.past,
         told=told,
         rules=rules_since,
         raised=raised,
@@ -178,38 +176,9 @@ def _judge(
         quiet=tuple(quiet),
         sendings=(),
         warnings=tuple(warnings),
-        unread=unread,
+        unread=known_now.unread,
     )
     return result, found
-
-
-def _facts(
-    folder: Path, settings: WorkspaceFile, before: Remembered, day: pd.Timestamp
-) -> tuple[dict[str, tuple[str, OutletFacts]], dict[str, PastStates], InputError | SourceError | None]:
-    """Facts by outlet with rules: those of the last pass where nothing they rest on has changed, else anew.
-
-    Where the files cannot be read, the facts of the last pass and the reason.
-    """
-    inputs = inputs_of(folder, settings, f"{day:%Y-%m-%d}")
-    kept, stale = {}, []
-    for id in settings.alerts:
-        if inputs[id] is not None and id in before.facts and before.facts[id][0] == inputs[id]:
-            kept[id] = before.facts[id]
-        else:
-            stale.append(id)
-    if not stale:
-        return kept, {}, None
-    try:
-        workspace = load_workspace(folder, as_of=day.date())
-    except (InputError, SourceError) as error:
-        return {id: f for id, f in before.facts.items() if id in settings.alerts}, {}, error
-    past = {}
-    for id in stale:
-        facts, states = gather(workspace, id, settings.alerts[id], before.past.get(id), past_settings(settings, id))
-        kept[id] = (inputs[id] or "", facts)
-        if states is not None:
-            past[id] = states
-    return {id: kept[id] for id in settings.alerts}, past, None
 
 
 def _end_of(day: pd.Timestamp, zone: str) -> datetime.datetime:

@@ -45,7 +45,7 @@ visit_due_days = 14
 
 
 def many(folder: Path, n: int) -> datetime.datetime:
-    """A workspace of `n` outlets, each with a gauge of its own; gives the instant of the pass after the last reading."""
+    """A workspace of `n` outlets, each with a gauge of its own; gives the instant of the pass after them."""
     days = pd.date_range(FIRST, periods=round(365.25 * YEARS), freq="D")
     (folder / "discharge").mkdir(parents=True)
     rng = np.random.default_rng(5)

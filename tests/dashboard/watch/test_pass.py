@@ -257,6 +257,19 @@ def test_files_that_cannot_be_read_leave_the_silence_watched_and_are_said(spring
     assert "much" in capsys.readouterr().err
 
 
+def test_a_file_that_is_wrong_leaves_only_its_own_outlets_in_the_dark(springs, at_noon):
+    path = springs.folder / "workspace.toml"
+    two = '[gauges.mill]\nfile = "mill.csv"\n[outlets.low]\nflow = "mill"\nalerts = { level = "55 cfs" }\n[surveys]'
+    path.write_text(path.read_text().replace("[surveys]", two))
+    (springs.folder / "mill.csv").write_text("date,discharge (cfs)\n2020-01-01,much\n", encoding="utf-8")
+    springs.record(50)
+    result = at_noon()
+    assert [(a.outlet, a.kind) for a in result.raised] == [("ledge", "level")]
+    assert "much" in str(result.unread)
+    (springs.folder / "mill.csv").write_text("date,discharge (cfs)\n2020-01-01,50\n2020-01-02,50\n", encoding="utf-8")
+    assert [(a.outlet, a.kind) for a in at_noon().raised] == [("low", "level")]
+
+
 def test_a_gauge_of_a_service_is_left_to_the_fetching_that_is_handed_in(springs):
     path = springs.folder / "workspace.toml"
     path.write_text(path.read_text().replace('file = "north.csv"', 'service = "us-daily"\nstation = "00000001"'))
@@ -274,7 +287,7 @@ def test_a_gauge_of_a_service_is_left_to_the_fetching_that_is_handed_in(springs)
 
 def test_facts_are_worked_out_anew_only_when_something_they_rest_on_changed(springs, at_noon, monkeypatch):
     at_noon()
-    monkeypatch.setattr("dashboard.watch.one_pass.load_workspace", lambda *a, **k: pytest.fail("read again"))
+    monkeypatch.setattr("dashboard.watch.latest_facts.load_workspace", lambda *a, **k: pytest.fail("read again"))
     at_noon()
     monkeypatch.undo()
     springs.record(50)
