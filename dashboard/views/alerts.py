@@ -12,7 +12,7 @@ from dashboard.figures.alert_outcomes import alert_outcomes
 from dashboard.figures.drawing import Drawing
 from dashboard.people import may_write
 from dashboard.views.parts import answer, caution, key_to, picture, row, say, say_all, table
-from dashboard.views.shown import Shown, role, shown
+from dashboard.views.shown import Shown, asks_for_sign_in, role, shown
 from dashboard.views.take_away import take_away
 from dashboard.watch.seen_to import seen_to
 from dashboard.wording import alert_history as words
@@ -93,7 +93,7 @@ def _seen_to(s: Shown, found: HistoryAnswer) -> None:
         say(words.SEEN_TO_HELP)
         with st.form("seen-to-form", clear_on_submit=True, border=False):
             chosen = st.selectbox(words.WHICH, list(labels), format_func=labels.__getitem__, key="seen-to-alert")
-            known = str(st.user.to_dict().get("email") or "")
+            known = str(st.user.to_dict().get("email") or "") if asks_for_sign_in() else ""
             by = known or st.text_input(words.WHO, key="seen-to-by", max_chars=80)
             note = st.text_input(words.NOTE, key="seen-to-note", max_chars=300)
             pressed = st.form_submit_button(words.WRITE)
