@@ -65,7 +65,7 @@ def _picture(s: Shown, warnings: list[HistoryRow]) -> Drawing:
     for r in warnings:
         rules = s.workspace.settings.alerts.get(r.alert.outlet)
         since = pd.Timestamp(r.alert.since)
-        judged = 60 if rules is None else rules.chance_days if r.alert.kind == "chance" else rules.judged_days
+        judged = 90 if rules is None else rules.chance_days if r.alert.kind == "chance" else rules.judged_days
         rows.append(
             {
                 "alert": r.alert.id,

@@ -16,7 +16,7 @@ from dashboard.watch.alert import Alert, alert_id
 from dashboard.watch.facts import OutletFacts
 from dashboard.watch.rules import (
     CHANCE,
-    CHANCE_MARGIN,
+    CHANCE_CLEARS,
     LEVEL,
     NO_READING,
     REVISED,
@@ -132,7 +132,7 @@ class _Pass:
         if self.rules.chance is None or p is None:
             return
         stands = bool(self._told(CHANCE).what)
-        on = p >= (self.rules.chance - CHANCE_MARGIN if stands else self.rules.chance)
+        on = p > CHANCE_CLEARS * self.rules.chance if stands else p >= self.rules.chance
         alert = self._alert(CHANCE, self.facts.reading_day or "", level_m3s=self.outlet.stop_m3s)
         self._condition(CHANCE, on, alert)
 

@@ -60,7 +60,7 @@ def read_alerts(reader: Reader, table: object, outlet: Outlet) -> AlertRules | N
         revised=bool(reader.truth(t, "revised", at)),
         visit_due_days=_optional(reader, t, "visit_due_days", at, least=0),
         quiet_hours=reader.whole(t, "quiet_hours", at, 24, 0),
-        judged_days=reader.whole(t, "judged_days", at, 60, 1),
+        judged_days=reader.whole(t, "judged_days", at, 90, 1),
         promised=Promise(
             lead_days=_optional(reader, promised, "lead_days", f"{at}.promised", least=0),
             hit_rate=_share(reader, promised, "hit_rate", f"{at}.promised", ends=True),

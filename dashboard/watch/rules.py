@@ -19,8 +19,8 @@ KINDS = (LEVEL, CHANCE, STOPPED, RUNNING_AGAIN, NO_READING, REVISED, VISIT_DUE)
 WARNINGS = (LEVEL, CHANCE)
 #: Without level_clears, discharge has to rise so much above the level before the level can be told again.
 CLEARS_RATIO = 1.1
-#: The chance of stopping has to fall so much below the set one before it can be told again.
-CHANCE_MARGIN = 0.1
+#: The chance of stopping has to fall to this share of the set one before it can be told again.
+CHANCE_CLEARS = 0.75
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +58,7 @@ class AlertRules:
     revised: bool = False
     visit_due_days: int | None = None
     quiet_hours: int = 24
-    judged_days: int = 60
+    judged_days: int = 90
     promised: Promise = field(default_factory=Promise)
 
     def asks(self, kind: str) -> bool:
