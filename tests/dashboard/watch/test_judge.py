@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import itertools
 from dataclasses import replace
 
 from hypothesis import given
@@ -61,8 +62,8 @@ def test_what_was_told_last_is_right_once_a_state_has_lasted_longer_than_the_qui
         memory = verdict.memory
         told += [(now, a) for a in verdict.raised]
     kinds = [a.kind for _, a in told]
-    assert all(a != b for a, b in zip(kinds, kinds[1:], strict=False))
-    assert all((b - a).total_seconds() >= 3600 * quiet for (a, _), (b, _) in zip(told, told[1:], strict=False))
+    assert all(a != b for a, b in itertools.pairwise(kinds))
+    assert all((b - a).total_seconds() >= 3600 * quiet for (a, _), (b, _) in itertools.pairwise(told))
     assert len({a.id for _, a in told}) == len(told)
     if settled and settled[-1] != "unknown" and kinds:
         assert kinds[-1] == ("stopped" if settled[-1] == "dry" else "running-again")
@@ -73,5 +74,5 @@ def test_what_was_told_last_is_right_once_a_state_has_lasted_longer_than_the_qui
 @given(st.lists(st.floats(0, 1), max_size=30))
 def test_a_chance_is_never_told_twice_without_having_been_over(values):
     told = chances(values)
-    for a, b in zip(told, told[1:], strict=False):
+    for a, b in itertools.pairwise(told):
         assert min(values[a + 1 : b]) <= 0.75 * 0.4
