@@ -10,7 +10,7 @@ from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, bla
 from dashboard.figures.marks import OTHERS, STOP, WATER
 from dashboard.wording import alert_history as words
 
-_ROW, _TOP, _BOTTOM = 30, 22, 52
+_ROW, _TOP, _BOTTOM = 46, 26, 52
 #: Rows drawn; older ones are in the table.
 MOST = 30
 
@@ -29,7 +29,7 @@ def alert_outcomes(rows: pd.DataFrame, *, needed_days: int | None) -> Drawing:
     reach = np.where(np.isnan(lead), shown["end_days"].to_numpy(np.float64), lead)
     raised = shown["raised_days"].to_numpy(np.float64)
     furthest = max(10.0, float(np.nanmax(reach)), float(raised.max()))
-    figure = blank(_ROW * n + _TOP + _BOTTOM, left=150, right=16, top=_TOP, bottom=_BOTTOM)
+    figure = blank(_ROW * n + _TOP + _BOTTOM, left=112, right=16, top=_TOP, bottom=_BOTTOM)
     gap = np.full(n, np.nan)
     figure.add_trace(
         go.Scatter(
@@ -60,15 +60,19 @@ def alert_outcomes(rows: pd.DataFrame, *, needed_days: int | None) -> Drawing:
     texts = shown["outcome"].map(words.OUTCOME_SHORT)
     for y, text in zip(place, texts, strict=True):
         figure.add_annotation(
-            x=0, y=y + 0.36, text=text, showarrow=False, xanchor="left", font={"size": SMALL_TEXT_SIZE}, xshift=8
+            x=0, y=y, text=text, showarrow=False, xanchor="left", font={"size": SMALL_TEXT_SIZE}, xshift=-4, yshift=16
         )
     if needed_days is not None:
         figure.add_vline(x=needed_days, line={"color": FRAME, "width": 1.5, "dash": "dot"})
+        figure.add_annotation(
+            x=needed_days, y=1, yref="paper", text=words.needed_label(needed_days), showarrow=False, xanchor="left",
+            yanchor="bottom", font={"size": SMALL_TEXT_SIZE},
+        )  # fmt: skip
     figure.update_layout(
         xaxis=axis(
             range=[-0.02 * furthest, 1.06 * furthest],
             title={"text": words.SINCE_BEGAN, "font": {"size": SMALL_TEXT_SIZE}},
         ),
-        yaxis=axis(tickvals=place.tolist(), ticktext=shown["label"].tolist(), range=[-0.6, n - 0.2], showgrid=False),
+        yaxis=axis(tickvals=place.tolist(), ticktext=shown["label"].tolist(), range=[-0.5, n - 0.3], showgrid=False),
     )
     return Drawing(name="alert-outcomes", title=words.PICTURE_TITLE, figure=figure, alt=words.picture(n), data=rows)

@@ -38,7 +38,7 @@ def _page() -> None:
     answer(words.answer(found))
     caution(watch_words.CAUTION_SILENCE, cautions.NOT_A_WARNING, cautions.PROVISIONAL)
     drawings: list[Drawing] = []
-    warnings = [r for r in found.rows if r.outcome is not None]
+    warnings = [r for r in found.rows if r.outcome is not None and r.outcome.word != "stood-already"]
     if warnings:
         drawings.append(_picture(s, warnings))
         picture(drawings[0], key="alert-outcomes")

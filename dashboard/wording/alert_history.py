@@ -52,7 +52,8 @@ CHANNEL_WORDS = {"message": "message", "json": "web address", "feed": "feed file
 WATCHED = "What is watched, and who is told"
 PICTURE_KEY = (
     "A row a warning of a stop, newest on top. Diamond: the condition began; short stroke: it was raised; line: the days "
-    "after it, up to the first dry day (cross) or to the last day that counts. Dotted: the least lead asked for."
+    "after it, up to the first dry day (cross) or to the last day that counts. Dotted: the least lead asked for. What "
+    "stood before the rule was watched is left out."
 )
 
 
@@ -121,7 +122,8 @@ def tally(t: Tally, title: str) -> list[str]:
     lines = [
         f"{title}, alert {what}, watched since {since}: {count_of(n, 'stop')}, of which {t.hits} told at least "
         f"{days_only(t.needed_days)} ahead, {t.late} too late and {t.missed} not at all; "
-        f"{count_of(t.false_alerts, 'false alert')}, {t.open} not over yet, {t.not_known} not known."
+        f"{count_of(t.false_alerts, 'false alert')}, {t.open} not over yet, {t.not_known} not known. Warnings within two "
+        "weeks, or before the same stop, count once."
     ]
     for name, s, promised in (
         ("Hit rate", t.hit_rate, t.promised.hit_rate),
@@ -166,6 +168,11 @@ def picture(n: int) -> str:
 
 def acknowledged_line(alert: str, by: str) -> str:
     return f"{alert}: seen to by {by}, written into acknowledged.csv"
+
+
+def needed_label(days: int) -> str:
+    """At the dotted line of the picture."""
+    return f"{days_only(days)} asked for"
 
 
 def picture_label(r: HistoryRow) -> str:
