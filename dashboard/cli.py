@@ -122,6 +122,43 @@ def _counts(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _report(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.report.assemble import make_report
+    from dashboard.report.save import save_report
+    from dashboard.wording.report import as_text
+    from hydro.problems import InputError, Problem
+    from hydro.units import UnitError, parse_unit
+
+    unit = None
+    if arguments.unit is not None:
+        try:
+            unit = parse_unit(arguments.unit)
+        except UnitError as error:
+            raise InputError([Problem(row="--unit", value=error.text, expected=error.expected)]) from None
+    first, last = (pd.Timestamp(d) for d in arguments.period) if arguments.period else (None, None)
+
+    def step(what: str) -> None:
+        if sys.stderr.isatty():
+            print(f"\r{what} …".ljust(40), end="", file=sys.stderr, flush=True)
+
+    made = make_report(
+        workspace,
+        first=first,
+        last=last,
+        outlets=arguments.outlet,
+        unit=unit,
+        level=arguments.level,
+        seed=arguments.seed,
+        step=step,
+    )
+    saved = save_report(made, arguments.out, pdf=not arguments.no_pdf, files=arguments.files, step=step)
+    step("")
+    return _print(saved, as_text, arguments.json)
+
+
 def _check(arguments: argparse.Namespace) -> int:
     from dashboard.answers.check import check
     from dashboard.wording.check import as_text
@@ -202,6 +239,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "watch": _watch,
     "returns": _returns,
     "counts": _counts,
+    "report": _report,
 }
 
 

@@ -27,6 +27,16 @@ def _level(text: str) -> float:
     return value
 
 
+def _period(text: str) -> tuple[datetime.date, datetime.date]:
+    parts = text.split("/")
+    if len(parts) != 2:
+        raise argparse.ArgumentTypeError(f"“{text}” is not two dates such as 2024-03-05/2024-06-30")
+    first, last = _day(parts[0]), _day(parts[1])
+    if last < first:
+        raise argparse.ArgumentTypeError(f"“{text}” ends before it begins")
+    return first, last
+
+
 def _whole(text: str) -> int:
     try:
         value = int(text)
@@ -141,6 +151,15 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+
+    sub = estimating(
+        per_outlet(answering("report", "a meeting report as one HTML file, and PDF where a browser is found"))
+    )
+    sub.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the file to write")
+    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day (default: the last year)")
+    sub.add_argument("--unit", metavar="UNIT", help="unit of discharge (default: the workspace's)")
+    sub.add_argument("--no-pdf", action="store_true", help="only the HTML file")
+    sub.add_argument("--files", action="store_true", help="also tables, pictures and slides as files beside it")
     return parser
 
 

@@ -11,18 +11,15 @@ import pandas as pd
 from dashboard.answers.answer import Header, Table, header
 from dashboard.watch.acknowledged import Acknowledgement, read_acknowledged
 from dashboard.watch.alert import Alert
-from dashboard.watch.came_after import Outcome, Tally, missed, outcome_of
+from dashboard.watch.came_after import EPISODE_DAYS, FOLLOWED, Episode, Outcome, Tally, outcome_of, stops_told
 from dashboard.watch.memory import Remembered, Sending, read_memory
 from dashboard.watch.rules import CHANCE, LEVEL, RUNNING_AGAIN, STOPPED, VISIT_DUE, WARNINGS
 from dashboard.workspace import Workspace
 
-#: A warning given again within so many days is the same one [days].
-EPISODE_DAYS = 14
-
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class HistoryRow:
-    """One alert. `outcome` of a warning; of the others `after_day`, the day on which what it told was over."""
+    """One alert; what came of a warning; `after_day`, on which what it told was over (None: not yet, or not known)."""
 
     alert: Alert
     outcome: Outcome | None
@@ -66,8 +63,9 @@ class HistoryAnswer:
         ]
         tallies = [
             {
-                "outlet": t.outlet, "kind": t.kind, "since": t.since, "hits": t.hits, "late": t.late,
-                "missed": t.missed, "false_alerts": t.false_alerts, "open": t.open, "not_known": t.not_known,
+                "outlet": t.outlet, "kind": t.kind, "since": t.since, "hits": t.stops.hits, "late": t.stops.late,
+                "missed": t.stops.missed, "too_soon": t.stops.too_soon, "stops_not_known": t.stops.not_known,
+                "followed": t.followed, "false_alerts": t.false_alerts, "open": t.open, "not_known": t.not_known,
                 "hit_rate": t.hit_rate.value, "hit_rate_low": t.hit_rate.low, "hit_rate_high": t.hit_rate.high,
                 "promised_hit_rate": t.promised.hit_rate, "false_alarm_ratio": t.false_alarm_ratio.value,
                 "false_alarm_ratio_low": t.false_alarm_ratio.low, "false_alarm_ratio_high": t.false_alarm_ratio.high,
@@ -99,11 +97,8 @@ def alert_history(workspace: Workspace) -> HistoryAnswer:
     for alert in reversed(kept.alerts):
         if pd.Timestamp(alert.raised_day) > workspace.as_of:
             continue
-        outcome, after = None, None
-        if alert.kind in WARNINGS:
-            outcome = _outcome(workspace, alert, kept)
-        else:
-            after = _over(workspace, alert)
+        after = _over(workspace, alert)
+        outcome = _outcome(workspace, alert, after, kept) if alert.kind in WARNINGS else None
         rows.append(
             HistoryRow(
                 alert=alert,
@@ -121,7 +116,7 @@ def alert_history(workspace: Workspace) -> HistoryAnswer:
     )
 
 
-def _outcome(workspace: Workspace, alert: Alert, kept: Remembered) -> Outcome | None:
+def _outcome(workspace: Workspace, alert: Alert, over: pd.Timestamp | None, kept: Remembered) -> Outcome | None:
     """What came after a warning; None for an outlet without a stop level or without rules today."""
     rules = workspace.settings.alerts.get(alert.outlet)
     dry = workspace.dry_spells.get(alert.outlet)
@@ -134,6 +129,7 @@ def _outcome(workspace: Workspace, alert: Alert, kept: Remembered) -> Outcome | 
         dry,
         pd.Timestamp(alert.since),
         pd.Timestamp(alert.raised_day),
+        over,
         needed_days=_needed(rules.promised.lead_days),
         judged_days=rules.chance_days if alert.kind == CHANCE else rules.judged_days,
     )
@@ -148,6 +144,14 @@ def _over(workspace: Workspace, alert: Alert) -> pd.Timestamp | None:
     """The day on which what an alert told was over; None where it is not, or where that has no meaning."""
     dry = workspace.dry_spells.get(alert.outlet)
     since = pd.Timestamp(alert.since[:10])
+    rules = workspace.settings.alerts.get(alert.outlet)
+    if alert.kind == LEVEL and rules is not None and rules.clears_m3s is not None:
+        values = workspace.flow_of(alert.outlet).values.loc[since:]
+        clear = values.index[values.to_numpy() >= rules.clears_m3s]
+        return clear[0] if len(clear) else None
+    if alert.kind == CHANCE and rules is not None:
+        # When it fell again was not kept: it speaks for the days that it was about.
+        return since + pd.Timedelta(days=rules.chance_days + 1)
     if alert.kind in (STOPPED, RUNNING_AGAIN) and dry is not None:
         other = "running" if alert.kind == STOPPED else "dry"
         later = dry.states.loc[since:]
@@ -164,20 +168,16 @@ def _over(workspace: Workspace, alert: Alert) -> pd.Timestamp | None:
     return None
 
 
-def episodes(rows: Sequence[HistoryRow]) -> list[HistoryRow]:
-    """The first alert of each episode, oldest first: one that follows within EPISODE_DAYS, or that the same stop
-    followed, is the same warning given again."""
-    found: list[HistoryRow] = []
-    last: HistoryRow | None = None
+def _episodes(rows: Sequence[HistoryRow]) -> list[list[HistoryRow]]:
+    """Warnings of one rule, oldest first, those that are one and the same together."""
+    found: list[list[HistoryRow]] = []
     for r in sorted(rows, key=lambda r: r.alert.since):
-        again = False
-        if last is not None:
-            near = pd.Timestamp(r.alert.since) - pd.Timestamp(last.alert.since) <= pd.Timedelta(days=EPISODE_DAYS)
-            stops = [x.outcome.stopped for x in (last, r) if x.outcome is not None and x.outcome.stopped is not None]
-            again = near or (len(stops) == 2 and stops[0] == stops[1])
-        if not again:
-            found.append(r)
-        last = r
+        last = found[-1][-1] if found else None
+        ended = None if last is None else last.after_day or pd.Timestamp(last.alert.since)
+        if ended is not None and pd.Timestamp(r.alert.since) - ended <= pd.Timedelta(days=EPISODE_DAYS):
+            found[-1].append(r)
+        else:
+            found.append([r])
     return found
 
 
@@ -189,11 +189,13 @@ def _tallies(workspace: Workspace, rows: list[HistoryRow], kept: Remembered) -> 
             since = kept.rules.get((id, kind, rules.digest(kind)))
             if dry is None or since is None or not rules.asks(kind) or pd.Timestamp(since) > workspace.as_of:
                 continue
-            own = [r for r in rows if r.alert.outlet == id and r.alert.rule == rules.digest(kind)]
-            words = Counter(r.outcome.word for r in episodes(own) if r.outcome is not None)
+            own = _episodes([r for r in rows if r.alert.outlet == id and r.alert.rule == rules.digest(kind)])
+            # What became of the last warning of an episode is what became of the episode.
+            words = Counter(e[-1].outcome.word for e in own if e[-1].outcome is not None)
             judged = rules.chance_days if kind == CHANCE else rules.judged_days
-            # One that stood before the rule was watched counts neither as right nor as wrong, but it did warn.
-            warned = [pd.Timestamp(r.alert.since) for r in own]
+            needed = _needed(rules.promised.lead_days)
+            episodes = [Episode(since=pd.Timestamp(e[0].alert.since), over=e[-1].after_day) for e in own]
+            stops = stops_told(dry, episodes, pd.Timestamp(since), needed_days=needed, judged_days=judged)
             found.append(
                 Tally(
                     outlet=id,
@@ -201,10 +203,9 @@ def _tallies(workspace: Workspace, rows: list[HistoryRow], kept: Remembered) -> 
                     since=since,
                     promised=rules.promised,
                     judged_days=judged,
-                    needed_days=_needed(rules.promised.lead_days),
-                    hits=words["hit"],
-                    late=words["late"],
-                    missed=missed(dry, warned, pd.Timestamp(since), judged),
+                    needed_days=needed,
+                    stops=stops,
+                    followed=sum(words[w] for w in FOLLOWED),
                     false_alerts=words["false"],
                     open=words["open"],
                     not_known=words["not-known"],

@@ -73,7 +73,7 @@ def _picture(s: Shown, warnings: list[HistoryRow]) -> Drawing:
                 "outcome": None if r.outcome is None else r.outcome.word,
                 "lead_days": None if r.outcome is None else r.outcome.lead_days,
                 "raised_days": (pd.Timestamp(r.alert.raised_day) - since).days,
-                "end_days": min(judged, (s.workspace.as_of - since).days),
+                "end_days": min(judged, ((r.after_day or s.workspace.as_of) - since).days),
             }
         )
     needed = {

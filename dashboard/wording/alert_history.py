@@ -32,7 +32,8 @@ NO_SUCH = "the id of an alert in the history"
 OUTCOME_WORDS = {
     "hit": "stopped, told early enough",
     "late": "stopped too soon after",
-    "false": "did not stop within the days set",
+    "same-day": "began on the day it stopped, or later",
+    "false": "did not stop before it was over or within the days set",
     "open": "the days are not over yet",
     "not-known": "not known: days without a state",
     "stood-already": "stood before the rule was watched, so not counted",
@@ -43,6 +44,7 @@ BEGAN, RAISED, STOPPED = "began", "raised", "first dry day"
 OUTCOME_SHORT = {
     "hit": "stopped, told in time",
     "late": "stopped, told too late",
+    "same-day": "told as it stopped",
     "false": "did not stop",
     "open": "not over yet",
     "not-known": "not known",
@@ -52,7 +54,7 @@ CHANNEL_WORDS = {"message": "message", "json": "web address", "feed": "feed file
 WATCHED = "What is watched, and who is told"
 PICTURE_KEY = (
     "A row a warning of a stop, newest on top. Diamond: the condition began; short stroke: it was raised; line: the days "
-    "after it, up to the first dry day (cross) or to the last day that counts. Dotted: the least lead asked for. What "
+    "after it, up to the first dry day (cross) or to the last day that counts, or on which it was over. Dotted: the least lead asked for. What "
     "stood before the rule was watched is left out."
 )
 
@@ -69,10 +71,16 @@ def answer(h: HistoryAnswer) -> str:
     counted = {w: sum(r.outcome is not None and r.outcome.word == w for r in warned) for w in OUTCOME_WORDS}
     parts = [
         f"{counted[w]} {word}"
-        for w, word in (("hit", "in time"), ("late", "too late"), ("false", "for nothing"), ("open", "not over"))
+        for w, word in (
+            ("hit", "in time"),
+            ("late", "too late"),
+            ("same-day", "as it stopped"),
+            ("false", "for nothing"),
+            ("open", "not over"),
+        )
         if counted[w]
     ]
-    rest = len(warned) - sum(counted[w] for w in ("hit", "late", "false", "open"))
+    rest = len(warned) - sum(counted[w] for w in ("hit", "late", "same-day", "false", "open"))
     if rest:
         parts.append(f"{rest} not to be judged")
     return f"{first}, {count_of(len(warned), 'warning')} of a stop among them: {', '.join(parts)}."
@@ -118,15 +126,23 @@ def tally(t: Tally, title: str) -> list[str]:
     """How the warnings of one rule did, against what was promised."""
     what = "level" if t.kind == "level" else "chance"
     since = long_date(pd.Timestamp(t.since))
-    n = t.hit_rate.n
+    told = t.stops
+    n = told.hits + told.late + told.missed
     lines = [
-        f"{title}, alert {what}, watched since {since}: {count_of(n, 'stop')}, of which {t.hits} told at least "
-        f"{days_only(t.needed_days)} ahead, {t.late} too late and {t.missed} not at all; "
-        f"{count_of(t.false_alerts, 'false alert')}, {t.open} not over yet, {t.not_known} not known. Warnings within two "
-        "weeks, or before the same stop, count once."
+        f"{title}, alert {what}, watched since {since}: {count_of(n, 'stop')}, of which {told.hits} told at least "
+        f"{days_only(t.needed_days)} and at most {days_only(t.judged_days)} ahead, {told.late} later and {told.missed} not at "
+        f"all or too long before; {count_of(t.false_alerts, 'false alert')}."
     ]
+    apart = [
+        (told.too_soon, "stop", "came so soon after the last one that nothing could have told of it in time"),
+        (told.not_known, "stop", "cannot be judged: days without a state"),
+        (t.open, "alert", "is not over yet" if t.open == 1 else "are not over yet"),
+        (t.not_known, "alert", "cannot be judged: days without a state"),
+    ]
+    if said := [f"{count_of(k, one)} {why}" for k, one, why in apart if k]:
+        lines.append(f"Counted apart: {'; '.join(said)}.")
     for name, s, promised in (
-        ("Hit rate", t.hit_rate, t.promised.hit_rate),
+        ("Hit rate (stops told in time)", t.hit_rate, t.promised.hit_rate),
         ("False-alarm ratio (false alerts among all alerts that are over)", t.false_alarm_ratio,
          t.promised.false_alarm_ratio),
     ):  # fmt: skip

@@ -25,6 +25,7 @@ ALERTS = "Were the alerts right?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
 WRITE_DOWN = "Write down a visit"
+MEETING_REPORT = "What do we tell the meeting?"
 DATA_AND_SOURCES = "What does this rest on?"
 
 OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"

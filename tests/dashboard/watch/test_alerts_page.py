@@ -37,7 +37,7 @@ def test_the_page_says_what_came_after_each_alert_and_how_the_rule_did(monkeypat
     assert first_sentence(at).endswith("1 warning of a stop among them: 1 in time.")
     text = said(at)
     assert "dry on 14 Jan 2020, 3 days after it began, 2 days after it was raised" in text
-    assert "1 stop, of which 1 told at least 2 days ahead, 0 too late and 0 not at all" in text
+    assert "1 stop, of which 1 told at least 2 days and at most 90 days ahead, 0 later and 0 not at all" in text
     assert "fewer than 5 cases cannot tell" in text
     assert "No alert is not an all-clear" in text and "not an official warning" in text
     assert len(at.get("plotly_chart")) == 1

@@ -11,7 +11,7 @@ import pytest
 from dashboard.answers.alert_history import alert_history
 from dashboard.cli import main
 from dashboard.watch.acknowledged import FILE, Acknowledgement, acknowledge, read_acknowledged
-from dashboard.watch.came_after import share
+from dashboard.watch.came_after import Stops, share
 from dashboard.watch.memory import read_memory
 from dashboard.wording import alert_history as words
 from dashboard.workspace import load_workspace
@@ -63,21 +63,23 @@ def watched(tmp_path_factory):
 def test_every_outcome_is_as_the_record_was_made(watched):
     h = alert_history(load_workspace(watched.folder))
     warnings = [r for r in reversed(h.rows) if r.alert.kind == "level"]
-    assert [r.outcome.word for r in warnings] == ["hit", "late", "false", "late", "not-known", "open"]
+    assert [r.outcome.word for r in warnings] == ["hit", "late", "false", "same-day", "not-known", "open"]
     assert [r.outcome.lead_days for r in warnings] == [6, 2, None, 0, None, None]
     # Raised at noon of the day after the reading, so that people had a day less than the lead.
     assert [r.outcome.notice_days for r in warnings] == [5, 1, None, -1, None, None]
     assert sum(r.alert.kind == "stopped" for r in h.rows) == 3
     (tally,) = h.tallies
-    assert (tally.hits, tally.late, tally.missed, tally.false_alerts, tally.open, tally.not_known) == (1, 2, 0, 1, 1, 1)
-    assert (tally.hit_rate.value, tally.false_alarm_ratio.value) == (1 / 3, 1 / 4)
+    # An alert on the very day of the stop tells nobody in time: that stop was missed, and the alert was not false.
+    assert tally.stops == Stops(hits=1, late=1, missed=1)
+    assert (tally.followed, tally.false_alerts, tally.open, tally.not_known) == (2, 1, 1, 1)
+    assert (tally.hit_rate.value, tally.false_alarm_ratio.value) == (1 / 3, 1 / 3)
 
 
 def test_the_history_as_of_a_day_knows_nothing_later(watched):
     first = watched.day(12)
     h = alert_history(load_workspace(watched.folder, as_of=first.date()))
     assert [r.outcome.word for r in h.rows] == ["open"]
-    assert h.tallies[0].hits == 0
+    assert h.tallies[0].stops == Stops()
 
 
 def test_a_stop_that_no_alert_came_before_is_counted_as_missed(springs, at_noon):
@@ -87,7 +89,7 @@ def test_a_stop_that_no_alert_came_before_is_counted_as_missed(springs, at_noon)
     springs.record(*low(3), *DRY, *HIGH)
     at_noon()
     (tally,) = alert_history(load_workspace(springs.folder)).tallies
-    assert (tally.missed, tally.hits) == (1, 0)
+    assert tally.stops == Stops(missed=1)
 
 
 def test_what_stood_before_the_rule_was_watched_says_nothing_about_the_rule(springs, at_noon):
@@ -97,7 +99,9 @@ def test_what_stood_before_the_rule_was_watched_says_nothing_about_the_rule(spri
     at_noon()
     h = alert_history(load_workspace(springs.folder))
     assert [r.outcome.word for r in h.rows if r.outcome] == ["stood-already"]
-    assert (h.tallies[0].hits, h.tallies[0].late, h.tallies[0].missed) == (0, 0, 0)
+    # The stop was told all the same: the lead counts from the day on which the rule was first watched.
+    assert h.tallies[0].stops == Stops(hits=1)
+    assert (h.tallies[0].followed, h.tallies[0].false_alerts) == (0, 0)
 
 
 def test_a_warning_given_again_within_a_fortnight_counts_once(springs, at_noon):
@@ -109,8 +113,32 @@ def test_a_warning_given_again_within_a_fortnight_counts_once(springs, at_noon):
         springs.record(*block[1:])
         at_noon()
     h = alert_history(load_workspace(springs.folder))
-    assert [r.outcome.word for r in h.rows if r.outcome] == ["hit", "hit"]
-    assert h.tallies[0].hits == 1
+    assert [r.outcome.word for r in h.rows if r.outcome] == ["hit", "false"]
+    assert (h.tallies[0].stops, h.tallies[0].followed, h.tallies[0].false_alerts) == (Stops(hits=1), 1, 0)
+
+
+def test_a_warning_that_still_stands_when_the_water_comes_back_warns_of_the_next_stop_too(springs, at_noon):
+    """No new message goes out; the lead counts from the first running day, and 3 days cannot be 5."""
+    springs.settings(rules=RULES)
+    at_noon()
+    for block in (low(6), DRY, low(8), DRY, low(3)[:2], HIGH):
+        springs.record(block[0])
+        at_noon()
+        springs.record(*block[1:])
+        at_noon()
+    (tally,) = alert_history(load_workspace(springs.folder)).tallies
+    # join_days = 5 draws nothing together here: 8 running days lie between the two stops.
+    assert tally.stops == Stops(hits=2)
+    assert (tally.followed, tally.false_alerts) == (1, 0)
+
+
+def test_a_stop_soon_after_the_last_is_counted_apart(springs, at_noon):
+    path = springs.settings(rules=RULES.replace("lead_days = 5", "lead_days = 12")).folder / "workspace.toml"
+    at_noon()
+    springs.record(*low(20), *DRY, *low(8), *DRY, *HIGH)
+    at_noon()
+    (tally,) = alert_history(load_workspace(path.parent)).tallies
+    assert (tally.stops.too_soon, tally.stops.missed) == (1, 1)
 
 
 def test_another_level_starts_its_own_tally(watched):
@@ -156,9 +184,7 @@ def test_the_command_tells_the_history_and_keeps_the_shared_header(watched, caps
     assert answer["tally"][0]["hit_rate"]["n"] == 3
     assert main(["watch", str(watched.folder), "--history"]) == 0
     text = capsys.readouterr().out
-    assert (
-        "6 warnings of a stop among them: 1 in time, 2 too late, 1 for nothing, 1 not over, 1 not to be judged" in text
-    )
+    assert "6 warnings of a stop among them: 1 in time, 1 too late, 1 as it stopped, 1 for nothing, 1 not over" in text
     assert "dry on 17 Jan 2020, 6 days after it began, 5 days after it was raised" in text
     assert "fewer than 5 cases cannot tell" in text and "provisional" in text
 
