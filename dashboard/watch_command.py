@@ -23,15 +23,17 @@ DONE, WRONG_INPUT, UNREACHABLE, RAISED = 0, 2, 3, 10
 
 def run_watch(arguments: argparse.Namespace) -> int:
     """What the options ask for; the exit code is returned."""
+    if arguments.as_of is not None and not (arguments.dry_run or arguments.history):
+        expected = "--dry-run or --history as well: a pass for another day tells nobody"
+        raise InputError([Problem(row="--as-of", value=f"{arguments.as_of}", expected=expected)])
+    if arguments.acknowledge is None and (arguments.by is not None or arguments.note):
+        raise InputError([Problem(row="--by, --note", expected="--acknowledge ALERT as well")])
     if arguments.history or arguments.acknowledge is not None:
         from dashboard.history_command import run_history
 
         return run_history(arguments)
     if arguments.test:
         return _test(arguments)
-    if arguments.as_of is not None and not arguments.dry_run:
-        expected = "--dry-run as well: a pass for another day tells nobody"
-        raise InputError([Problem(row="--as-of", value=f"{arguments.as_of}", expected=expected)])
     if arguments.dry_run:
         return _said(watch_dry(arguments.workspace, as_of=arguments.as_of), arguments.json, one_line=False)
     if arguments.every is not None:
@@ -43,6 +45,10 @@ def _once(arguments: argparse.Namespace, *, one_line: bool) -> int:
     try:
         answer = watch(arguments.workspace, environment=os.environ)
     except Busy:
+        if arguments.json:
+            print(
+                json.dumps({"workspace": str(arguments.workspace), "alerts": [], "warnings": [words.BUSY]}), flush=True
+            )
         print(words.BUSY, file=sys.stderr)
         return DONE
     return _said(answer, arguments.json, one_line=one_line)

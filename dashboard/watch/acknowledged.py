@@ -42,7 +42,7 @@ def acknowledge(folder: Path, row: Acknowledgement) -> None:
     path = folder / FILE
     try:
         # One append of whole rows: the system keeps two writers apart.
-        handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o666)
+        handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
         try:
             head = os.fstat(handle).st_size == 0
             text = io.StringIO()

@@ -34,6 +34,7 @@ class Alert:
     probability_running: float | None = None
     probability_stopping: float | None = None
     within_days: int | None = None
+    weak_because: str | None = None
     days: int | None = None
     hours: int | None = None
     gauge: str | None = None

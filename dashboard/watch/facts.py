@@ -29,6 +29,7 @@ class OutletFacts:
     probability_running   on the day of the pass
     low, low_since        whether discharge has been at or below the rule's level and not cleared since, from when
     probability_stopping  of having stopped at least once within the rule's days; `why_no_chance` where it is None
+    weak_because   what makes the outlook weak, in short phrases
     restart, searched     first running day after the last dry spell; whether somebody has searched since
     revision              past days whose state is another than at an earlier pass
     """
@@ -49,6 +50,7 @@ class OutletFacts:
     low_since: str | None = None
     probability_stopping: float | None = None
     why_no_chance: str | None = None
+    weak_because: str | None = None
     restart: str | None = None
     searched: bool | None = None
     revision: Revision | None = None
@@ -109,6 +111,7 @@ def gather(
         low_since=low_since,
         probability_stopping=chance,
         why_no_chance=why,
+        weak_because=", ".join(o.ahead.reasons) or None,
         restart=restart,
         searched=searched,
         revision=revision,

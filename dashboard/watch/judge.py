@@ -257,6 +257,7 @@ class _Pass:
             error_percent=f.error_percent,
             probability_running=f.probability_running,
             probability_stopping=f.probability_stopping,
+            weak_because=None if f.probability_stopping is None else f.weak_because,
             within_days=None if f.probability_stopping is None else self.rules.chance_days,
             days=days,
             hours=hours,

@@ -84,14 +84,22 @@ def only_pass(folder: Path) -> Iterator[None]:
 
     An exclusive transaction on a small file of its own: the same on every system, and held by the system's file locks.
     """
-    (folder / FOLDER).mkdir(exist_ok=True)
-    with closing(sqlite3.connect(folder / FOLDER / LOCK, timeout=0, isolation_level=None)) as lock:
-        try:
-            lock.execute("BEGIN EXCLUSIVE")
-        except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-                raise Busy from None
-            raise
+    shown, expected = f"{FOLDER}/{LOCK}", "a folder that can be written: the watch keeps its memory there"
+    try:
+        (folder / FOLDER).mkdir(exist_ok=True)
+    except OSError as error:
+        raise InputError([Problem(file=FOLDER, value=error.strerror, expected=expected)]) from None
+    lock: sqlite3.Connection | None = None
+    try:
+        lock = sqlite3.connect(folder / FOLDER / LOCK, timeout=0, isolation_level=None)
+        lock.execute("BEGIN EXCLUSIVE")
+    except sqlite3.DatabaseError as error:
+        if lock is not None:
+            lock.close()
+        if error.sqlite_errorcode in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+            raise Busy from None
+        raise InputError([Problem(file=shown, value=f"{error}", expected=expected)]) from None
+    with closing(lock):
         yield
 
 
@@ -187,6 +195,8 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
                 raise InputError([Problem(file=shown, value=f"version {version}", expected=f"version {VERSION}")])
             db.execute("PRAGMA synchronous = FULL")
             yield db
+    except sqlite3.OperationalError as error:
+        raise InputError([Problem(file=shown, value=f"{error}", expected="a file that can be written")]) from None
     except sqlite3.DatabaseError as error:
         raise InputError([Problem(file=shown, value=f"{error}", expected=expected)]) from None
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from dashboard.wording import cautions
 from dashboard.wording.numbers import chance, count_of, days_only, discharge, long_date
+from hydro.flow_state import FRESH_DAYS
 
 if TYPE_CHECKING:
     from dashboard.watch.alert import Alert
@@ -104,10 +105,15 @@ def rests_on(alert: Alert, unit: str) -> list[str]:
         lines.append(
             f"Last reading: {discharge(alert.discharge_m3s, unit)} on {_day(alert.reading_day)}{marked}{error}."
         )
+        age = (pd.Timestamp(alert.raised_day) - pd.Timestamp(alert.reading_day)).days
+        if age > FRESH_DAYS:
+            lines.append(f"That reading is {days_only(age)} old: what holds now may be something else.")
     if alert.probability_running is not None:
         lines.append(f"Everything weighed, it is running now with a chance of {chance(alert.probability_running)}.")
     if alert.kind == "level" and alert.probability_stopping is not None and alert.within_days is not None:
         lines.append(f"Chance that it stops within {alert.within_days} days: {_chance(alert)}.")
+    if alert.probability_stopping is not None and alert.weak_because is not None:
+        lines.append(f"The outlook behind that chance is a rough guide: {alert.weak_because}.")
     return lines
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from dashboard.answers.status import status
 from dashboard.cli import main
-from dashboard.watch.memory import FOLDER, Busy, only_pass, read_memory
+from dashboard.watch.memory import FOLDER, LOCK, Busy, only_pass, read_memory
 from dashboard.watch.one_pass import dry_pass, run_pass
 from dashboard.workspace import load_workspace
 from hydro.problems import InputError, SourceError
@@ -241,10 +241,38 @@ def test_a_second_pass_at_the_same_time_does_nothing(springs, at_noon, capsys):
     with only_pass(springs.folder):
         with pytest.raises(Busy):
             at_noon()
-        assert main(["watch", str(springs.folder)]) == 0
-        assert "Another pass is running" in capsys.readouterr().err
+        assert main(["watch", str(springs.folder), "--json"]) == 0
+        out, err = capsys.readouterr()
+        assert "Another pass is running" in err and json.loads(out)["alerts"] == []
     assert not (springs.folder / FOLDER / "watch.sqlite3").exists()
     at_noon()
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="nothing is protected from this user")
+def test_a_workspace_that_cannot_be_written_is_said(springs, capsys):
+    springs.folder.chmod(0o555)
+    try:
+        assert main(["watch", str(springs.folder)]) == 2
+    finally:
+        springs.folder.chmod(0o755)
+    assert "can be written" in capsys.readouterr().err
+
+
+def test_a_place_for_the_memory_that_is_something_else_is_said(springs, capsys):
+    (springs.folder / FOLDER).write_text("a file", encoding="utf-8")
+    assert main(["watch", str(springs.folder)]) == 2
+    assert "can be written" in capsys.readouterr().err
+    (springs.folder / FOLDER).unlink()
+    (springs.folder / FOLDER / LOCK).mkdir(parents=True)
+    assert main(["watch", str(springs.folder)]) == 2
+    assert LOCK in capsys.readouterr().err
+
+
+def test_an_old_reading_is_said_to_be_old(springs):
+    springs.record(50)
+    later = dry_pass(springs.folder, now=springs.now + datetime.timedelta(days=20))
+    text = next(text for _, title, text in later.would_send if "at or below" in title)
+    assert "That reading is 21 days old" in text
 
 
 def test_files_that_cannot_be_read_leave_the_silence_watched_and_are_said(springs, at_noon, capsys):
