@@ -183,7 +183,8 @@ class _Pass:
         if self.rules.no_reading_hours is None or self.facts.silent_since is None:
             return
         age = self.now - datetime.datetime.fromisoformat(self.facts.silent_since)
-        hours = int(age.total_seconds() // 3600)
+        # A day that stands for today ends a second before the next one begins.
+        hours = int((age.total_seconds() + 1) // 3600)
         on = hours >= self.rules.no_reading_hours
         alert = self._alert(NO_READING, self.facts.silent_since, hours=hours, gauge=self.facts.silent_gauge)
         self._condition(NO_READING, on, alert)

@@ -182,10 +182,10 @@ def _judge(
 
 
 def _end_of(day: pd.Timestamp, zone: str) -> datetime.datetime:
-    """The last instant of a day that stands for today."""
+    """The last second of a day that stands for today."""
     following = (day + pd.Timedelta(days=1)).date()
     end = datetime.datetime(following.year, following.month, following.day, tzinfo=zoneinfo.ZoneInfo(zone))
-    return end.astimezone(datetime.UTC)
+    return end.astimezone(datetime.UTC) - datetime.timedelta(seconds=1)
 
 
 def _undelivered(after: Remembered, settings: WorkspaceFile) -> list[str]:
