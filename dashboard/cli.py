@@ -159,6 +159,23 @@ def _report(arguments: argparse.Namespace) -> int:
     return _print(saved, as_text, arguments.json)
 
 
+def _export(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.export.export import export
+    from dashboard.wording.export import as_text
+
+    answer = export(
+        workspace,
+        arguments.out,
+        places=arguments.positions,
+        old_status=arguments.old_status,
+        planned=[pd.Timestamp(day) for day in arguments.visit],
+    )
+    return _print(answer, as_text, arguments.json)
+
+
 def _check(arguments: argparse.Namespace) -> int:
     from dashboard.answers.check import check
     from dashboard.wording.check import as_text
@@ -240,6 +257,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "returns": _returns,
     "counts": _counts,
     "report": _report,
+    "export": _export,
 }
 
 

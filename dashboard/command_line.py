@@ -160,6 +160,14 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--unit", metavar="UNIT", help="unit of discharge (default: the workspace's)")
     sub.add_argument("--no-pdf", action="store_true", help="only the HTML file")
     sub.add_argument("--files", action="store_true", help="also tables, pictures and slides as files beside it")
+
+    sub = answering("export", "open-standard files: Darwin Core, a data package, WaterML, a calendar")
+    sub.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="a new or empty folder")
+    sub.add_argument("--positions", choices=("withheld", "grid", "exact"), default="withheld", help="default withheld")
+    sub.add_argument("--old-status", action="store_true", help="present and absent for detected and notDetected")
+    sub.add_argument(
+        "--visit", type=_day, action="append", default=[], metavar="DATE", help="a planned visit (repeatable)"
+    )
     return parser
 
 

@@ -19,6 +19,7 @@ from dashboard.workspace_settings import (
     GaugeSettings,
     PeopleSettings,
     PermitSettings,
+    Position,
     SurveySettings,
     WorkspaceFile,
 )
@@ -35,9 +36,11 @@ _TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outle
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
-_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days", "alerts")
+_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days",
+           "latitude", "longitude", "alerts")  # fmt: skip
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
-_SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record")
+_SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record", "animal",
+            "scientific_name")  # fmt: skip
 _PERMIT = ("number", "holder", "first", "last", "holding_minutes")
 _PEOPLE = ("recorders", "keepers")
 
@@ -162,6 +165,7 @@ class _Reader:
             surveys=self.surveys(data),
             alerts=alerts,
             watch=read_watch(self, data),
+            positions=self.positions(data),
             permit=self.permit(data),
             people=self.people(data),
         )
@@ -269,6 +273,8 @@ class _Reader:
             effort_unit=self.text(t, "effort_unit", "surveys", "person-min") or "person-min",
             day_first=self.truth(t, "day_first", "surveys"),
             keep_outside_record=outside == "keep",
+            animal=self.text(t, "animal", "surveys"),
+            scientific_name=self.text(t, "scientific_name", "surveys"),
         )
 
     def permit(self, data: Mapping[str, Any]) -> PermitSettings:
@@ -294,3 +300,18 @@ class _Reader:
                 names = []
             found[key] = frozenset(n.strip().casefold() for n in names)
         return PeopleSettings(**found)
+
+    def positions(self, data: Mapping[str, Any]) -> dict[str, Position]:
+        found = {}
+        outlets = data.get("outlets", {})
+        for key, t in outlets.items() if isinstance(outlets, dict) else ():
+            if not isinstance(t, dict) or not ("latitude" in t or "longitude" in t):
+                continue
+            pair = [t.get("latitude"), t.get("longitude")]
+            for name, value, most in zip(("latitude", "longitude"), pair, (90, 180), strict=True):
+                if isinstance(value, bool) or not isinstance(value, int | float) or not -most <= value <= most:
+                    self.wrong(f"outlets.{key}.{name}", value, f"decimal degrees from -{most} to {most}, both or none")
+                    break
+            else:
+                found[key] = Position(latitude=float(str(pair[0])), longitude=float(str(pair[1])))
+        return found

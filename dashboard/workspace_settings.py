@@ -45,6 +45,16 @@ class SurveySettings:
     effort_unit: str = "person-min"
     day_first: bool | None = None
     keep_outside_record: bool = False
+    animal: str | None = None
+    scientific_name: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Position:
+    """Where an outlet is, in decimal degrees (WGS 84); used by exports alone, and only as far as they are told to."""
+
+    latitude: float
+    longitude: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,6 +96,7 @@ class WorkspaceFile:
     watch: WatchSettings = field(default_factory=WatchSettings)
     permit: PermitSettings = field(default_factory=PermitSettings)
     people: PeopleSettings = field(default_factory=PeopleSettings)
+    positions: Mapping[str, Position] = field(default_factory=dict)
 
     def gauges_of(self, flow: str) -> tuple[str, ...]:
         """The gauges behind a flow; a gauge stands for itself."""

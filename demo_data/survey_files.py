@@ -74,6 +74,7 @@ flow = "system"
 visits = "visits.csv"
 captures = "captures.csv"
 effort_unit = "person-min"     # people in the water times minutes searched
+animal = "candleback shrimp"    # what exports call it
 
 # The permit that visits are made under; it is shown where visits are written down.
 [permit]
