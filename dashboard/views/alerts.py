@@ -53,6 +53,8 @@ def _page() -> None:
             row(*words.row(r, s.unit, found.zone))
         if may_write(role()):
             _seen_to(s, found)
+    if s.workspace.visits is None:
+        say(pages.no_visits())
     st.subheader(words.WATCHED)
     say_all(words.watched(s.workspace.settings))
     if found.rows:

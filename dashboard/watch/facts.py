@@ -31,6 +31,7 @@ class OutletFacts:
     probability_stopping  of having stopped at least once within the rule's days; `why_no_chance` where it is None
     weak_because   what makes the outlook weak, in short phrases
     restart, searched     first running day after the last dry spell; whether somebody has searched since
+                   (None where the workspace names no visits)
     revision              past days whose state is another than at an earlier pass
     """
 
@@ -185,7 +186,7 @@ def _restart(workspace: Workspace, id: str) -> tuple[str | None, bool | None]:
     if dry.runs.state[-1] != RUNNING or dry.runs.state[-2] != DRY:
         return None, None
     day = dry.index[int(dry.runs.start[-1])]
-    searched = False
+    searched: bool | None = None
     if workspace.visits is not None:
         rows = workspace.visits.at(id)
         searched = bool(((rows["date"] >= day) & rows["kind"].isin(["counted", "searched-uncounted"])).any())

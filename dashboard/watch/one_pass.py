@@ -142,6 +142,8 @@ def _judge(
         outlet = settings.outlets[id]
         if rules.level is not None and outlet.stop_m3s is not None and rules.level.m3s < outlet.stop_m3s:
             warnings.append(words.level_too_low(outlet.title, str(rules.level), str(outlet.stops_below)))
+        if rules.visit_due_days is not None and settings.surveys.visits is None:
+            warnings.append(words.no_visits(outlet.title))
         if id not in facts:
             continue
         for kind in rules.kinds:

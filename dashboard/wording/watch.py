@@ -43,6 +43,10 @@ def level_too_low(title: str, level: str, stop: str) -> str:
     return f"{title}: the alert level {level} lies below the stop level {stop}, so it would tell of a stop after it."
 
 
+def no_visits(title: str) -> str:
+    return f"{title}: whether a visit is due cannot be told, because the workspace names no visits."
+
+
 def record_shorter(title: str, last: str | None) -> str:
     end = f"ends on {last}" if last else "is empty"
     return (

@@ -108,6 +108,15 @@ def test_a_visit_is_due_until_somebody_has_searched(springs, at_noon):
     assert "visit-due" not in [a.kind for a in at_noon().standing]
 
 
+def test_without_a_table_of_visits_no_visit_is_due_and_that_is_said(springs, at_noon):
+    path = springs.folder / "workspace.toml"
+    path.write_text(path.read_text().replace('[surveys]\nvisits = "visits.csv"\n', ""))
+    springs.record(30, 30, *[80] * 8)
+    result = at_noon()
+    assert "visit-due" not in kinds(result)
+    assert any("names no visits" in w for w in result.warnings)
+
+
 def test_a_visit_that_did_not_search_leaves_the_visit_due(springs, at_noon):
     springs.visits.append(f"{springs.day(13):%Y-%m-%d},ledge,running,no,")
     springs.record(30, 30, *[80] * 8)
