@@ -43,6 +43,7 @@ PAGES = (
     Page(file="views/alerts.py", title=words.ALERTS, address="alerts", uses=(UNIT,)),
     Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
     Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),
+    Page(file="views/how_many_visits.py", title=words.HOW_MANY_VISITS, address="plan", uses=(OUTLET,)),
     Page(file="views/write_down_a_visit.py", title=words.WRITE_DOWN, address="write", uses=()),
     Page(file="views/meeting_report.py", title=words.MEETING_REPORT, address="report", uses=(UNIT, PERIOD)),
     Page(file="views/data_and_sources.py", title=words.DATA_AND_SOURCES, address="data", uses=(UNIT,)),

@@ -122,6 +122,31 @@ def _counts(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _plan(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.plan_request import plan_request
+
+    # Wishes are checked before the files are read: a slip in an option is told at once.
+    request = plan_request(
+        arguments.purpose,
+        sure=arguments.sure,
+        detection=arguments.detection,
+        effort=arguments.effort,
+        allowed=arguments.allowed,
+        prior=arguments.prior,
+        within=arguments.within,
+        watch=arguments.watch,
+        decline=arguments.decline,
+        cycles=arguments.cycles,
+        cycles_before=arguments.cycles_before,
+    )
+    workspace = _load(arguments)
+    from dashboard.answers.plan import plan
+    from dashboard.wording.plan import as_text
+
+    answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    return _print(answer, as_text, arguments.json)
+
+
 def _report(arguments: argparse.Namespace) -> int:
     workspace = _load(arguments)
     import pandas as pd
@@ -256,6 +281,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "watch": _watch,
     "returns": _returns,
     "counts": _counts,
+    "plan": _plan,
     "report": _report,
     "export": _export,
 }

@@ -152,6 +152,8 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
 
+    _planning(estimating(per_outlet(answering("plan", "how many visits, for a stated purpose"))))
+
     sub = estimating(
         per_outlet(answering("report", "a meeting report as one HTML file, and PDF where a browser is found"))
     )
@@ -169,6 +171,25 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
         "--visit", type=_day, action="append", default=[], metavar="DATE", help="a planned visit (repeatable)"
     )
     return parser
+
+
+def _planning(sub: argparse.ArgumentParser) -> None:
+    purposes = ("absence", "return", "trend")
+    sub.add_argument("--purpose", required=True, choices=purposes, help="what the visits are to tell")
+    sub.add_argument("--sure", type=float, metavar="SHARE", help="how surely (default 0.95, 0.9 and 0.8)")
+    sub.add_argument(
+        "--detection", metavar="SHARE", help="chance that a visit finds animals that are there, or a range: 0.3-0.6"
+    )
+    sub.add_argument("--effort", type=float, metavar="N", help="effort of a planned visit (default: the typical one)")
+    sub.add_argument("--allowed", type=int, metavar="N", help="visits that the permit allows: what would they tell")
+    sub.add_argument(
+        "--prior", type=float, metavar="SHARE", help="absence: chance, before looking, that they are there"
+    )
+    sub.add_argument("--within", type=int, metavar="DAYS", help="return: to be known within so many days (default 14)")
+    sub.add_argument("--watch", type=int, metavar="DAYS", help="return: days for which the watch goes on")
+    sub.add_argument("--decline", type=float, metavar="SHARE", help="trend: decline to be shown (default 0.5)")
+    sub.add_argument("--cycles", type=int, metavar="N", help="trend: flow cycles with visits after it (default 5)")
+    sub.add_argument("--cycles-before", type=int, metavar="N", help="trend: cycles before it (default: as many)")
 
 
 def _serving(sub: argparse.ArgumentParser) -> None:

@@ -153,6 +153,21 @@ ALERTS: Columns = {
     "waiting_for": ("Waiting for", "text"),
     "acknowledged_by": ("Seen to by", "text"),
 }
+PLAN_CURVE: Columns = {
+    "detection": ("If a visit finds with", "number"),
+    "visits": ("Visits", "count"),
+    "every_days": ("Days between two", "count"),
+    "per_cycle": ("in each cycle", "count"),
+    "probability": ("Chance", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "present": ("Chance that animals are there", "number"),
+    "present_low": ("there, from", "number"),
+    "present_high": ("there, to", "number"),
+    "at_worst": ("If they return right after a visit", "number"),
+    "upper_bound": ("By the formula, at most", "number"),
+    "detectable_decline": ("Decline shown as surely, about", "number"),
+}
 FILES: Columns = {
     "file": ("File", "text"),
     "used_for": ("Used for", "text"),

@@ -43,6 +43,7 @@ PICTURES = {
     "views/alerts.py": 0,
     "views/return_lags.py": 2,
     "views/counts_and_flow.py": 2,
+    "views/how_many_visits.py": 1,
     "views/write_down_a_visit.py": 0,
     "views/meeting_report.py": 0,
     "views/data_and_sources.py": 0,
