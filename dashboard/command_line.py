@@ -7,6 +7,8 @@ import datetime
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from dashboard.count_options import add_count_options
+
 Run = Callable[[argparse.Namespace], int]
 
 
@@ -61,6 +63,26 @@ def _span(text: str) -> int:
     if not (number.isascii() and number.isdigit() and unit in units) or int(number) * units[unit] < 10:
         raise argparse.ArgumentTypeError(f"“{text}” is not a time span of 10 seconds or more such as 15m, 2h or 1d")
     return int(number) * units[unit]
+
+
+def _rate(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a share above 0, up to 1, such as 0.9")
+    return value
+
+
+def _times(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < float("inf"):
+        raise argparse.ArgumentTypeError(f"“{text}” is not a number above 0 such as 5")
+    return value
 
 
 def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
@@ -146,11 +168,53 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--by", metavar="NAME", help="who has (with --acknowledge)")
     sub.add_argument("--note", default="", metavar="TEXT", help="a note (with --acknowledge)")
 
-    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub = estimating(
+        per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))
+    )
+    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day of the period in question")
+    sub.add_argument("--baseline", type=_period, metavar="C/D", help="days compared with (default: a year before)")
+    sub.add_argument("--control", metavar="ID", help="an outlet to compare with, best one that always runs")
+    sub.add_argument("--change", type=_day, metavar="DATE", help="day of a closure or change on the ground")
+    sub.add_argument("--tried", type=_whole, default=1, metavar="N", help="periods looked at, this one included")
+
+    sub = per_outlet(answering("alert-levels", "at what level an alert comes early enough, and how often it is false"))
+    sub.add_argument("--lead-days", type=_ahead, default=14, metavar="N", help="days of warning needed (default 14)")
+    needs = sub.add_mutually_exclusive_group()
+    needs.add_argument(
+        "--hit-rate", type=_rate, default=0.9, metavar="P", help="share of stops to announce in time (default 0.9)"
+    )
+    needs.add_argument(
+        "--miss-cost", type=_times, metavar="K", help="instead: a stop not announced in time costs K false alerts"
+    )
+    sub.add_argument(
+        "--horizon", type=_ahead, metavar="N", help="days after which an alert is false (default 90, or twice the lead)"
+    )
+    sub.add_argument(
+        "--try", dest="tries", action="append", default=[], metavar="LEVEL", help='also judge "55 cfs" (repeatable)'
+    )
+
+    sub = estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub.add_argument(
+        "--animals", default="all", metavar="WHICH", help="all, adults, juveniles, gravid or a taxon (default all)"
+    )
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+    add_count_options(sub)
+
+    sub = estimating(per_outlet(answering("individuals", "who came through dry spells; survival and abundance")))
+    sub.add_argument(
+        "--occasion", choices=("visit", "month", "year"), help="how captures are grouped (default month; window: visit)"
+    )
+    sub.add_argument(
+        "--window", type=_period, metavar="A/B", help="first and last day of a closed window for abundance"
+    )
+    sub.add_argument(
+        "--least-confidence", type=_level, metavar="SHARE", help="also without matches of less confidence, to compare"
+    )
+    sub.add_argument("--matches", type=Path, metavar="FILE", help="table of pairs of names that are the same animal")
+    sub.add_argument("--out", type=Path, metavar="FILE", help="with --matches: the captures with their animals' ids")
 
     _planning(estimating(per_outlet(answering("plan", "how many visits, for a stated purpose"))))
 

@@ -8,6 +8,7 @@ import tomllib
 import zoneinfo
 from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -37,7 +38,7 @@ _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
 _OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days",
-           "latitude", "longitude", "alerts")  # fmt: skip
+           "latitude", "longitude", "stops_below_learnt", "alerts")  # fmt: skip
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
 _SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record", "animal",
             "scientific_name")  # fmt: skip
@@ -148,6 +149,7 @@ class _Reader:
                 rules = read_alerts(self, data["outlets"][key], outlet)
                 if rules is not None:
                     alerts[key] = rules
+                    outlets[key] = replace(outlet, alert_at=rules.level)
         for key in sorted(set(gauges) & set(flows)):
             self.wrong(f"flows.{key}", key, "an id that no gauge has: an outlet could not tell them apart")
         if not gauges:
@@ -255,6 +257,7 @@ class _Reader:
             stop_days=self.whole(t, "stop_days", at, 1, 1),
             restart_days=self.whole(t, "restart_days", at, 1, 1),
             join_days=self.whole(t, "join_days", at, 5, 0),
+            learnt=self.level(t, "stops_below_learnt", at),
         )
 
     def surveys(self, data: Mapping[str, Any]) -> SurveySettings:
