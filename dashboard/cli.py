@@ -113,6 +113,12 @@ def _threshold(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _watch(arguments: argparse.Namespace) -> int:
+    from dashboard.watch_command import run_watch
+
+    return run_watch(arguments)
+
+
 def _returns(arguments: argparse.Namespace) -> int:
     from dashboard.answers.returns import returns
     from dashboard.wording.returns import as_text
@@ -356,6 +362,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "spells": _spells,
     "threshold": _threshold,
     "outlook": _outlook,
+    "watch": _watch,
     "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,

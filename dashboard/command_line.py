@@ -56,6 +56,15 @@ def _ahead(text: str) -> int:
     return days
 
 
+def _span(text: str) -> int:
+    """A time span such as 15m, in seconds."""
+    units = {"s": 1, "m": 60, "h": 3600, "d": 86400}
+    number, unit = text[:-1], text[-1:]
+    if not (number.isascii() and number.isdigit() and unit in units) or int(number) * units[unit] < 10:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a time span of 10 seconds or more such as 15m, 2h or 1d")
+    return int(number) * units[unit]
+
+
 def _rate(text: str) -> float:
     try:
         value = float(text)
@@ -148,6 +157,16 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = per_outlet(answering("outlook", "chance of running day by day ahead, and how good such forecasts have been"))
     sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
     sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
+
+    sub = answering("watch", "one pass for a scheduler: fetch, judge, send what is new, remember it")
+    how = sub.add_mutually_exclusive_group()
+    how.add_argument("--every", type=_span, metavar="SPAN", help="a pass every so often, such as 15m, until stopped")
+    how.add_argument("--dry-run", action="store_true", help="say what would be raised and sent; write and send nothing")
+    how.add_argument("--test", action="store_true", help="send one message marked as a test through every channel")
+    how.add_argument("--history", action="store_true", help="what was raised, what came of it, and the tally")
+    how.add_argument("--acknowledge", metavar="ALERT", help="write down that somebody has seen to an alert")
+    sub.add_argument("--by", metavar="NAME", help="who has (with --acknowledge)")
+    sub.add_argument("--note", default="", metavar="TEXT", help="a note (with --acknowledge)")
 
     sub = estimating(
         per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))

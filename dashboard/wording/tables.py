@@ -197,6 +197,24 @@ OUTLOOK_DAYS: Columns = {
     "discharge_high_m3s": ("to", "discharge"),
     "members": ("Courses behind it", "count"),
 }
+ALERTS: Columns = {
+    "alert": ("Alert", "text"),
+    "outlet": ("Outlet", "text"),
+    "kind": ("What was told", "text"),
+    "since": ("Since", "day"),
+    "raised_at": ("Raised (UTC)", "text"),
+    "level_m3s": ("Level", "discharge"),
+    "discharge_m3s": ("Discharge", "discharge"),
+    "reading_day": ("Reading of", "day"),
+    "outcome": ("What came after", "text"),
+    "stopped": ("First dry day", "day"),
+    "lead_days": ("Days ahead, from its beginning", "count"),
+    "notice_days": ("Days ahead, from its raising", "count"),
+    "over_on": ("Over on", "day"),
+    "sent_to": ("Sent to", "text"),
+    "waiting_for": ("Waiting for", "text"),
+    "acknowledged_by": ("Seen to by", "text"),
+}
 _ALERTS: Columns = {
     "hits": ("In time", "count"),
     "late": ("Late", "count"),

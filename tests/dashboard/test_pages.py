@@ -41,6 +41,7 @@ PICTURES = {
     "views/where_does_it_stop.py": 1,
     "views/how_far_ahead.py": 1,
     "views/days_ahead.py": 3,
+    "views/alerts.py": 0,
     "views/return_lags.py": 3,
     "views/counts_and_flow.py": 4,
     "views/is_the_drop_expected.py": 2,
