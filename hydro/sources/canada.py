@@ -37,7 +37,8 @@ _APPROVALS = {"1": PROVISIONAL, "2": PROVISIONAL, "3": PROVISIONAL, "4": APPROVE
 
 def bare(name: str) -> str:
     """A column name without its French half: “Parameter/Paramètre” -> parameter."""
-    return squeezed(_BY_POSITION.sub("", name).split("/")[0])
+    plain = _BY_POSITION.sub("", name)
+    return "qaqc" if squeezed(plain) == "qaqc" else squeezed(re.sub(r"[(].*?[)]", "", plain).split("/")[0])
 
 
 def fits_columns(names: Sequence[str]) -> bool:

@@ -420,7 +420,7 @@ class TestUnits:
 
     def test_a_unit_in_the_lines_above(self, tmp_path: Path) -> None:
         series = only(read(tmp_path, "Station,Invented weir\nUnit,cfs\n" + daily("Date,Flow", "40", "41")))
-        assert series.origins[0].unit_from == "header lines"
+        assert series.origins[0].unit_from == "lines above the table"
 
     def test_an_ambiguous_unit_is_asked_about_and_can_be_settled(self, tmp_path: Path) -> None:
         text = daily("Date,Flow (MGD)", "40", "41")
