@@ -14,17 +14,13 @@ from hydro.discharge import Origin
 from hydro.problems import Problem
 from hydro.sources.cells import Cells, read_cells
 from hydro.sources.decoding import Decoded, NotATableError, decode, file_bytes
-from hydro.sources.forms import JSON_FORMS, TABLE_FORMS, TEXT_FORMS, XML_FORMS, TableForm, TextForm, tried
+from hydro.sources.forms import TableForm, TextForm, json_forms, known, table_forms, text_forms, tried, xml_forms
 from hydro.sources.gauge_file import GaugeFile, ReadChoices, series_notes
 from hydro.sources.json_text import error_told, load_json
 from hydro.sources.unpacking import EMPTY_ZIP, GZIP, ZIP, gunzip, is_workbook, members
 from hydro.sources.user_table import DELIMITED, SPREADSHEET, read_user_table
 from hydro.sources.xml_text import root_name
 
-KNOWN = (
-    f"{tried(XML_FORMS, JSON_FORMS, TEXT_FORMS, TABLE_FORMS)}, delimited text (comma, semicolon, tab, bar or blanks), "
-    "XLSX workbooks, and any of these in gzip or zip"
-)
 NO_CHOICES = ReadChoices()
 _HEAD = 4000
 _PACKED = "a file that is not packed, or packed as gzip or zip (unpack it first)"
@@ -60,7 +56,7 @@ def read_gauge_file(path: str | Path, choices: ReadChoices = NO_CHOICES, *, show
         try:
             return _read(data, choices)(Origin(file=name, digest=hashing.result(), format=""))
         except NotATableError as error:
-            expected = f"{error} (known formats: {KNOWN})"
+            expected = f"{error} (known formats: {known()})"
             problem = Problem(file=name, expected=expected)
             return GaugeFile(file=name, digest=hashing.result(), problems=(problem,))
 
@@ -83,10 +79,10 @@ def _read(data: bytes, choices: ReadChoices, *, packed: bool = False) -> Read:
     if _HTML.match(head):
         raise NotATableError("data; this is a web page, perhaps an error message saved under the name of the file")
     if _XML.match(head):
-        return _by_text(decoded, XML_FORMS, f"XML of a known kind; its first element is <{root_name(head)}>", choices)
+        return _by_text(decoded, xml_forms(), f"XML of a known kind; its first element is <{root_name(head)}>", choices)
     if _JSON.match(head):
-        return _by_text(decoded, JSON_FORMS, "JSON of a known kind", choices)
-    if form := _the_one(TEXT_FORMS, [f for f in TEXT_FORMS if f.fits(decoded)]):
+        return _by_text(decoded, json_forms(), "JSON of a known kind", choices)
+    if form := _the_one(text_forms(), [f for f in text_forms() if f.fits(decoded)]):
         return lambda origin: form.read(decoded, replace(origin, format=form.name), choices)
     return _by_columns(read_cells(decoded), DELIMITED, choices)
 
@@ -94,18 +90,34 @@ def _read(data: bytes, choices: ReadChoices, *, packed: bool = False) -> Read:
 def _by_text(decoded: Decoded, forms: tuple[TextForm, ...], expected: str, choices: ReadChoices) -> Read:
     form = _the_one(forms, [f for f in forms if f.fits(decoded)])
     if form is None:
-        if forms is JSON_FORMS and len(decoded.data) < _SMALL and (told := error_told(load_json(decoded.text, (), ()))):
+        if told := _error_in(decoded):
             raise NotATableError(f"data; this is an error message of a service: “{told}”")
         raise NotATableError(f"{expected}; tried: {tried(forms)}")
     return lambda origin: form.read(decoded, replace(origin, format=form.name), choices)
 
 
+def _error_in(decoded: Decoded) -> str | None:
+    """What a service wrote in place of data, as JSON."""
+    if not _JSON.match(decoded.head[:_HEAD]) or len(decoded.data) > _SMALL:
+        return None
+    return error_told(load_json(decoded.text, (), ()))
+
+
 def _by_columns(cells: Cells, saved_as: str, choices: ReadChoices) -> Read:
     """A table by its columns; one that is nobody's layout is a person's own."""
-    form = _the_one(TABLE_FORMS, [f for f in TABLE_FORMS if f.fits(cells)])
+    form = _the_one(table_forms(), [f for f in table_forms() if f.fits(cells)])
     if form is None:
-        return lambda origin: read_user_table(cells, replace(origin, format=saved_as), choices)
+        return lambda origin: _as_own_table(read_user_table(cells, replace(origin, format=saved_as), choices))
     return lambda origin: form.read(cells, replace(origin, format=f"{form.name}, saved as {saved_as}"), choices)
+
+
+def _as_own_table(file: GaugeFile) -> GaugeFile:
+    """A table in which no discharge was found is told with the layouts that were looked for."""
+    if file.series or _has_rows_wrong(file):
+        return file
+    (problem,) = file.problems
+    expected = f"{problem.expected} (read as a person's own table; layouts tried: {tried(table_forms())})"
+    return replace(file, problems=(replace(problem, expected=expected),))
 
 
 def _the_one(forms: tuple[AnyForm, ...], fitting: list[AnyForm]) -> AnyForm | None:
@@ -131,10 +143,12 @@ def _read_archive(data: bytes, choices: ReadChoices) -> Read:
             if isinstance(reader, NotATableError):
                 others.append(f"“{name}” in the archive is no gauge file: expected {reader}.")
                 continue
+            inside = replace(origin, file=f"{origin.file}/{name}")
             try:
-                file = reader(replace(origin, file=f"{origin.file}/{name}"))
-            except NotATableError as error:
-                others.append(f"“{name}” in the archive could not be read: expected {error}.")
+                file = reader(inside)
+            except NotATableError as error:  # a format that was recognised, in a member that is not whole
+                broken = Problem(file=inside.file, expected=str(error))
+                files.append(GaugeFile(file=inside.file, problems=(broken,)))
                 continue
             if not file.series and not _has_rows_wrong(file):
                 others.append(f"“{name}” in the archive holds no discharge: expected {file.problems[0].expected}.")

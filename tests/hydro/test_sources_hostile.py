@@ -123,6 +123,11 @@ class TestPacked:
         (problem,) = file.problems
         assert (problem.file, problem.value) == ("anything.bin/wrong", "0x75")
 
+    def test_a_member_that_breaks_off_is_a_problem_and_not_passed_over(self, tmp_path: Path) -> None:
+        file = read_bytes(tmp_path, zipped(good=rdb().encode(), half=waterml2_collection()[:-100].encode()))
+        (problem,) = file.problems
+        assert problem.file == "anything.bin/half" and "breaks off" in problem.expected
+
     def test_gzip_members_one_after_another_are_one_file(self, tmp_path: Path) -> None:
         text = rdb()
         data = gzip.compress(text[:100].encode()) + gzip.compress(text[100:].encode())

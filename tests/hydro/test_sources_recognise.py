@@ -72,6 +72,11 @@ def test_an_archive_without_a_gauge_file_is_refused_and_its_members_named(tmp_pa
     assert "photo.png" in expected(tmp_path / "a.zip")
 
 
+def test_a_table_of_no_known_layout_says_which_were_tried(tmp_path: Path) -> None:
+    (tmp_path / "f.csv").write_text("date,stage (ft)\n2020-01-01,1\n2020-01-02,2\n")
+    assert "England hydrology readings (CSV)" in expected(tmp_path / "f.csv")
+
+
 def test_the_file_is_named_as_the_caller_shows_it(tmp_path: Path) -> None:
     file = read_gauge_file(tmp_path / "none.csv", shown_as="discharge/north.csv")
     assert file.problems[0].file == "discharge/north.csv"
