@@ -19,7 +19,7 @@ from hydro.sources.gauge_file import GaugeFile, ReadChoices
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit
-from hydro.sources.ragged_rows import cells_from_records
+from hydro.sources.ragged_rows import all_rows, cells_from_records
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import RowFlags, read_codes
 from hydro.sources.us_codes import UNKNOWN, CodeMeaning
@@ -43,21 +43,27 @@ def fits(decoded: Decoded) -> bool:
 def read_grdc(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
     """Read one station file."""
     reading = Reading(origin, choices)
-    lines = decoded.text.split("\n")
-    at = next((i for i, text in enumerate(lines) if HEADER.match(text)), None)
+    above = decoded.head.split("\n")
+    at = next((i for i, text in enumerate(above) if HEADER.match(text)), None)
     if at is None:
         reading.problem("a header “YYYY-MM-DD;hh:mm; Value” below the comment lines")
         return reading.result()
-    said = {m[1].casefold(): m[2] for text in lines[:at] if (m := _KEY.match(text.rstrip("\r")))}
-    names = [n.strip().casefold() for n in lines[at].rstrip("\r").split(";")]
+    said = {m[1].casefold(): m[2] for text in above[:at] if (m := _KEY.match(text.rstrip("\r")))}
+    names = [n.strip().casefold() for n in above[at].rstrip("\r").split(";")]
     names = names[: max(i for i, n in enumerate(names) if n) + 1]
-    records = [(n, t.rstrip("\r").split(";")) for n, t in enumerate(lines[at + 1 :], start=at + 2)]
-    records = [(n, cells) for n, cells in records if any(c.strip() for c in cells) and not cells[0].startswith("#")]
-    table, rows, notes, surplus = cells_from_records(records, len(names))
+    body = memoryview(decoded.data)[len("\n".join(above[: at + 1]).encode()) + 1 :]
+    lines = max(0, decoded.data.count(b"\n") - at - 1 + int(not decoded.data.endswith(b"\n") and len(body) > 0))
+    # Rows end in a separator that their header may lack: one more column, with nothing in it.
+    width = max(len(names), len(above[at + 1].split(";")) if at + 1 < len(above) else 0)
+    names += [f"column {i + 1}" for i in range(len(names), width)]
+    table, rows, notes, surplus = all_rows(body, ";", width, at + 2, lines) if lines else cells_from_records([], width)
     for note in notes:
         reading.note(note)
     for row, text in surplus:
         reading.problem(f"at most {len(names)} cells, as the header has", row=row, value=text)
+    for i in range(len(names)):
+        if names[i].startswith("column ") and not bool(pc.all(pc.equal(table.column(i), "")).as_py()):
+            reading.problem("no more cells than the header has names", column=names[i])
     columns = {n: pc.utf8_trim_whitespace(table.column(i).combine_chunks()) for i, n in enumerate(names)}
     promised = said.get("data lines", "").strip()
     if promised.isdigit() and int(promised) != len(rows):

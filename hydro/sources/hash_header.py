@@ -20,7 +20,7 @@ from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit, why_no_discharge
-from hydro.sources.ragged_rows import Body, cells_from_records, has_blank_row, mend_rows, quick_table
+from hydro.sources.ragged_rows import all_rows
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
 from hydro.sources.us_codes import APPROVED, PROVISIONAL, UNKNOWN, WORDS, CodeMeaning
@@ -140,7 +140,7 @@ def _take(reading: Reading, block: _Block) -> None:
     unit = settle_stated_unit(reading, unit_text, "header lines")
     if unit is None:
         return
-    table, rows, notes, surplus = _table(block)
+    table, rows, notes, surplus = all_rows(block.body, block.separator, len(block.names), block.first, block.lines)
     for note in notes:
         reading.note(note)
     for row, text in surplus:
@@ -175,19 +175,6 @@ def _take(reading: Reading, block: _Block) -> None:
 def _is_only_a_statistic(label: str) -> bool:
     """“DayMean”, “15minute.Cmd.P”: names that say how values came about and not what they are."""
     return not label.strip() or why_no_discharge(label, "") == "neither its name nor a unit says discharge"
-
-
-def _table(block: _Block) -> Body:
-    width = len(block.names)
-    quoted = b'"' in bytes(block.body[:2000])
-    table = quick_table(block.body, block.separator, width, quoted=quoted)
-    if table is not None and table.num_rows == block.lines and not has_blank_row(table):
-        return table, np.arange(block.first, block.first + block.lines, dtype=np.int64), (), ()
-    if not quoted and (mended := mend_rows(block.body, block.separator, width, block.first, block.lines)):
-        return mended
-    texts = bytes(block.body).decode("utf-8", "replace").split("\n")
-    records = [(n, t.rstrip("\r").split(block.separator)) for n, t in enumerate(texts, start=block.first)]
-    return cells_from_records(records, width)
 
 
 def _without_values_marked_missing(reading: Reading, points: Points) -> Points:
