@@ -169,7 +169,7 @@ def days_of_year(years: pa.Array, days: pa.Array) -> pa.Array:
     for year, day in zip(years.to_pylist(), days.to_pylist(), strict=True):
         year, day = year.strip(), day.strip()
         text = f"day {day} of {year}"
-        if re.fullmatch(r"\d{4}", year) and re.fullmatch(r"\d{1,3}", day) and int(day) >= 1:
+        if re.fullmatch(r"[0-9]{4}", year) and re.fullmatch(r"[0-9]{1,3}", day) and int(day) >= 1:
             date = np.datetime64(f"{year}-01-01") + np.timedelta64(int(day) - 1, "D")
             text = str(date) if str(date).startswith(year) else text
         texts.append(text)

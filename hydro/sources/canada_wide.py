@@ -121,7 +121,7 @@ def _days(reading: Reading, columns: list[list[str]], have: list[str], rows: lis
 
 def _add(reading: Reading, when: tuple[str, str, str, str], value: str, symbol: str, row: int, found: _Found) -> None:
     station, year, month, day = when
-    readable = year.isdigit() and month.isdigit() and day.isdigit() and 1 <= int(month) <= _MONTHS
+    readable = year.isdecimal() and month.isdecimal() and day.isdecimal() and 1 <= int(month) <= _MONTHS
     exists = (
         readable
         and EARLIEST_YEAR <= int(year) <= LATEST_YEAR

@@ -66,7 +66,7 @@ def read_grdc(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFi
             reading.problem("no more cells than the header has names", column=names[i])
     columns = {n: pc.utf8_trim_whitespace(table.column(i).combine_chunks()) for i, n in enumerate(names)}
     promised = said.get("data lines", "").strip()
-    if promised.isdigit() and int(promised) != len(rows):
+    if promised.isdecimal() and int(promised) != len(rows):
         reading.note(f"The file promises {promised} data lines and has {len(rows)}: it may have been cut off.")
     if len(rows) == 0:
         reading.problem("rows of data below the header")
