@@ -13,7 +13,7 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.views.parts import plain, say, table
-from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, controls, load
+from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, load
 from dashboard.wording import pages as words
 from dashboard.wording import tables
 
@@ -42,6 +42,9 @@ PAGES = (
     Page(file="views/days_ahead.py", title=words.DAYS_AHEAD, address="ahead", uses=(OUTLET, UNIT, TRIP)),
     Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
     Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),
+    Page(file="views/how_many_visits.py", title=words.HOW_MANY_VISITS, address="plan", uses=(OUTLET,)),
+    Page(file="views/write_down_a_visit.py", title=words.WRITE_DOWN, address="write", uses=()),
+    Page(file="views/meeting_report.py", title=words.MEETING_REPORT, address="report", uses=(UNIT, PERIOD)),
     Page(file="views/data_and_sources.py", title=words.DATA_AND_SOURCES, address="data", uses=(UNIT,)),
 )
 
@@ -55,6 +58,10 @@ def _main() -> None:
     page = PAGES[next(i for i, m in enumerate(made) if m == current)]
     with st.container(width=WIDTH):
         st.title(page.title, anchor=False)
+        if asks_for_sign_in() and st.user.to_dict().get("is_logged_in") is not True:
+            say(words.SIGN_IN_FIRST)
+            st.button(words.SIGN_IN, on_click=st.login, type="primary")
+            return
         loaded = load()
         if loaded is None:
             say(words.NO_WORKSPACE)
@@ -67,6 +74,8 @@ def _main() -> None:
         controls(workspace, page.uses)
         current.run()
         st.divider()
+        if asks_for_sign_in():
+            st.button(words.SIGN_OUT, on_click=st.logout)
         st.markdown(f"**{words.GO_ON}**")
         with st.container(horizontal=True):
             for m, p in zip(made, PAGES, strict=True):

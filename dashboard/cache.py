@@ -22,6 +22,9 @@ import streamlit as st
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
 from dashboard.answers.outlook import OutlookAnswer, outlook
+from dashboard.answers.plan import plan
+from dashboard.answers.plan_answer import PlanAnswer
+from dashboard.answers.plan_request import PlanRequest
 from dashboard.answers.returns import ReturnsAnswer, returns
 from dashboard.answers.spells import SpellsAnswer, spells
 from dashboard.answers.status import StatusAnswer, status
@@ -141,6 +144,14 @@ def returns_of(_workspace: Workspace, revision: str) -> ReturnsAnswer:
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
 def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
     return counts(_workspace, window=window)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Working out the visits …")
+def plan_of(
+    _workspace: Workspace, revision: str, outlet: str, _request: PlanRequest, choices: tuple[str, ...]
+) -> PlanAnswer:
+    """The plan for one outlet; `choices` names everything in `_request`."""
+    return plan(_workspace, _request, outlets=(outlet,))
 
 
 @st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)

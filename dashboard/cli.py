@@ -116,6 +116,85 @@ def _counts(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _plan(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.plan_request import plan_request
+
+    # Wishes are checked before the files are read: a slip in an option is told at once.
+    request = plan_request(
+        arguments.purpose,
+        sure=arguments.sure,
+        detection=arguments.detection,
+        effort=arguments.effort,
+        allowed=arguments.allowed,
+        prior=arguments.prior,
+        within=arguments.within,
+        watch=arguments.watch,
+        decline=arguments.decline,
+        cycles=arguments.cycles,
+        cycles_before=arguments.cycles_before,
+    )
+    workspace = _load(arguments)
+    from dashboard.answers.plan import plan
+    from dashboard.wording.plan import as_text
+
+    answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    return _print(answer, as_text, arguments.json)
+
+
+def _report(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.report.assemble import make_report
+    from dashboard.report.save import save_report
+    from dashboard.wording.report import as_text
+    from hydro.problems import InputError, Problem
+    from hydro.units import UnitError, parse_unit
+
+    unit = None
+    if arguments.unit is not None:
+        try:
+            unit = parse_unit(arguments.unit)
+        except UnitError as error:
+            raise InputError([Problem(row="--unit", value=error.text, expected=error.expected)]) from None
+    first, last = (pd.Timestamp(d) for d in arguments.period) if arguments.period else (None, None)
+
+    def step(what: str) -> None:
+        if sys.stderr.isatty():
+            print(f"\r{what} …".ljust(40), end="", file=sys.stderr, flush=True)
+
+    made = make_report(
+        workspace,
+        first=first,
+        last=last,
+        outlets=arguments.outlet,
+        unit=unit,
+        level=arguments.level,
+        seed=arguments.seed,
+        step=step,
+    )
+    saved = save_report(made, arguments.out, pdf=not arguments.no_pdf, files=arguments.files, step=step)
+    step("")
+    return _print(saved, as_text, arguments.json)
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.export.export import export
+    from dashboard.wording.export import as_text
+
+    answer = export(
+        workspace,
+        arguments.out,
+        places=arguments.positions,
+        old_status=arguments.old_status,
+        planned=[pd.Timestamp(day) for day in arguments.visit],
+    )
+    return _print(answer, as_text, arguments.json)
+
+
 def _check(arguments: argparse.Namespace) -> int:
     from dashboard.answers.check import check
     from dashboard.wording.check import as_text
@@ -171,7 +250,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     print(as_text(status(load_workspace(arguments.folder))), flush=True)
     if arguments.no_serve:
         return DONE
-    return serve(arguments.folder, arguments.host, arguments.port)
+    return serve(arguments.folder, arguments.host, arguments.port, trust_network=arguments.trust_network)
 
 
 def _serve(arguments: argparse.Namespace) -> int:
@@ -180,7 +259,7 @@ def _serve(arguments: argparse.Namespace) -> int:
 
     # A workspace that cannot be read at all is said here; problems inside its files are shown on the pages.
     read_workspace_file(arguments.workspace)
-    return serve(arguments.workspace, arguments.host, arguments.port)
+    return serve(arguments.workspace, arguments.host, arguments.port, trust_network=arguments.trust_network)
 
 
 RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
@@ -195,6 +274,9 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "outlook": _outlook,
     "returns": _returns,
     "counts": _counts,
+    "plan": _plan,
+    "report": _report,
+    "export": _export,
 }
 
 

@@ -27,6 +27,16 @@ def _level(text: str) -> float:
     return value
 
 
+def _period(text: str) -> tuple[datetime.date, datetime.date]:
+    parts = text.split("/")
+    if len(parts) != 2:
+        raise argparse.ArgumentTypeError(f"“{text}” is not two dates such as 2024-03-05/2024-06-30")
+    first, last = _day(parts[0]), _day(parts[1])
+    if last < first:
+        raise argparse.ArgumentTypeError(f"“{text}” ends before it begins")
+    return first, last
+
+
 def _whole(text: str) -> int:
     try:
         value = int(text)
@@ -122,9 +132,48 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+
+    _planning(estimating(per_outlet(answering("plan", "how many visits, for a stated purpose"))))
+
+    sub = estimating(
+        per_outlet(answering("report", "a meeting report as one HTML file, and PDF where a browser is found"))
+    )
+    sub.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the file to write")
+    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day (default: the last year)")
+    sub.add_argument("--unit", metavar="UNIT", help="unit of discharge (default: the workspace's)")
+    sub.add_argument("--no-pdf", action="store_true", help="only the HTML file")
+    sub.add_argument("--files", action="store_true", help="also tables, pictures and slides as files beside it")
+
+    sub = answering("export", "open-standard files: Darwin Core, a data package, WaterML, a calendar")
+    sub.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="a new or empty folder")
+    sub.add_argument("--positions", choices=("withheld", "grid", "exact"), default="withheld", help="default withheld")
+    sub.add_argument("--old-status", action="store_true", help="present and absent for detected and notDetected")
+    sub.add_argument(
+        "--visit", type=_day, action="append", default=[], metavar="DATE", help="a planned visit (repeatable)"
+    )
     return parser
+
+
+def _planning(sub: argparse.ArgumentParser) -> None:
+    purposes = ("absence", "return", "trend")
+    sub.add_argument("--purpose", required=True, choices=purposes, help="what the visits are to tell")
+    sub.add_argument("--sure", type=float, metavar="SHARE", help="how surely (default 0.95, 0.9 and 0.8)")
+    sub.add_argument(
+        "--detection", metavar="SHARE", help="chance that a visit finds animals that are there, or a range: 0.3-0.6"
+    )
+    sub.add_argument("--effort", type=float, metavar="N", help="effort of a planned visit (default: the typical one)")
+    sub.add_argument("--allowed", type=int, metavar="N", help="visits that the permit allows: what would they tell")
+    sub.add_argument(
+        "--prior", type=float, metavar="SHARE", help="absence: chance, before looking, that they are there"
+    )
+    sub.add_argument("--within", type=int, metavar="DAYS", help="return: to be known within so many days (default 14)")
+    sub.add_argument("--watch", type=int, metavar="DAYS", help="return: days for which the watch goes on")
+    sub.add_argument("--decline", type=float, metavar="SHARE", help="trend: decline to be shown (default 0.5)")
+    sub.add_argument("--cycles", type=int, metavar="N", help="trend: flow cycles with visits after it (default 5)")
+    sub.add_argument("--cycles-before", type=int, metavar="N", help="trend: cycles before it (default: as many)")
 
 
 def _serving(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--port", type=int, default=8501, metavar="N", help="default 8501; 0 = any free one")
     sub.add_argument("--host", default="127.0.0.1", metavar="ADDRESS", help="default 127.0.0.1: this machine alone")
+    sub.add_argument("--trust-network", action="store_true", help="listen on the network without sign-in")

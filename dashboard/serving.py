@@ -7,6 +7,7 @@ import shutil
 from importlib.resources import as_file, files
 from pathlib import Path
 
+from dashboard.people import SECRETS, check_listening, sign_in_configured
 from dashboard.workspace_file import FILE_NAME
 from hydro.problems import InputError, Problem
 
@@ -50,14 +51,20 @@ def make_demo(folder: Path) -> bool:
     return True
 
 
-def serve(workspace: Path, host: str, port: int) -> int:
-    """Run the dashboard on `workspace` until it is stopped."""
+def serve(workspace: Path, host: str, port: int, *, trust_network: bool = False) -> int:
+    """Run the dashboard on `workspace` until it is stopped.
+
+    Raises InputError where it would listen beyond this machine without sign-in and was not told to.
+    """
+    check_listening(workspace, host, trust_network=trust_network)
     os.environ[WORKSPACE_VARIABLE] = str(workspace.resolve())
     from streamlit.web.cli import main
 
     shown = host if port == 0 else f"http://{host}:{port}"
     print(f"\nDashboard for {workspace}: {shown}  (stop with Ctrl+C)", flush=True)
     flags = [f"--{name}={value}" for name, value in {**_OPTIONS, "server.address": host, "server.port": port}.items()]
+    if sign_in_configured(workspace):
+        flags.append(f"--secrets.files={(workspace / SECRETS).resolve()}")
     try:
         main(["run", str(APP), *flags], prog_name="resurgence")
     except SystemExit as end:

@@ -7,11 +7,20 @@ import re
 import tomllib
 import zoneinfo
 from collections.abc import Mapping
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from dashboard.workspace_settings import FlowSettings, GaugeSettings, SurveySettings, WorkspaceFile
+from dashboard.workspace_settings import (
+    FlowSettings,
+    GaugeSettings,
+    PeopleSettings,
+    PermitSettings,
+    Position,
+    SurveySettings,
+    WorkspaceFile,
+)
 from hydro.discharge_error import DEFAULT_ERROR_PERCENT
 from hydro.outlet import Outlet
 from hydro.problems import InputError, Problem
@@ -20,13 +29,17 @@ from hydro.units import Quantity, UnitError, parse_quantity, parse_unit
 
 FILE_NAME = "workspace.toml"
 SERVICES = ("us-daily", "us-continuous", "england", "france")
-_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys")
+_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit", "people")
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
-_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days")
+_OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days",
+           "latitude", "longitude")  # fmt: skip
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
-_SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record")
+_SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record", "animal",
+            "scientific_name")  # fmt: skip
+_PERMIT = ("number", "holder", "first", "last", "holding_minutes")
+_PEOPLE = ("recorders", "keepers")
 
 
 def read_workspace_file(folder: Path) -> WorkspaceFile:
@@ -92,6 +105,17 @@ class _Reader:
             return None
         return value
 
+    def day(self, table: Mapping[str, Any], key: str, at: str) -> date | None:
+        value = table.get(key)
+        if type(value) is date:
+            return value
+        if isinstance(value, str):
+            with suppress(ValueError):
+                return date.fromisoformat(value)
+        if value is not None:
+            self.wrong(f"{at}.{key}" if at else key, value, "a date such as 2024-03-05")
+        return None
+
     def workspace(self, data: Mapping[str, Any]) -> WorkspaceFile:
         self.table({"": data}, "", _TOP, "")
         zone = self.text(data, "time_zone", "") or "UTC"
@@ -109,16 +133,7 @@ class _Reader:
         except UnitError as error:
             self.wrong("display_unit", error.text, error.expected)
             unit = "m3/s"
-        as_of = data.get("as_of")
-        if isinstance(as_of, str):
-            try:
-                as_of = date.fromisoformat(as_of)
-            except ValueError:
-                self.wrong("as_of", as_of, "a date such as 2024-03-05")
-                as_of = None
-        elif as_of is not None and type(as_of) is not date:
-            self.wrong("as_of", as_of, "a date such as 2024-03-05")
-            as_of = None
+        as_of = self.day(data, "as_of", "")
         gauges = {k: self.gauge(k, data["gauges"]) for k in self.table(data, "gauges", None, "gauges")}
         flows = {k: self.flow(k, data["flows"], gauges) for k in self.table(data, "flows", None, "flows")}
         outlets = {}
@@ -141,6 +156,9 @@ class _Reader:
             flows=flows,
             outlets=outlets,
             surveys=self.surveys(data),
+            positions=self.positions(data),
+            permit=self.permit(data),
+            people=self.people(data),
         )
 
     def gauge(self, key: str, parent: Mapping[str, Any]) -> GaugeSettings:
@@ -246,4 +264,45 @@ class _Reader:
             effort_unit=self.text(t, "effort_unit", "surveys", "person-min") or "person-min",
             day_first=self.truth(t, "day_first", "surveys"),
             keep_outside_record=outside == "keep",
+            animal=self.text(t, "animal", "surveys"),
+            scientific_name=self.text(t, "scientific_name", "surveys"),
         )
+
+    def permit(self, data: Mapping[str, Any]) -> PermitSettings:
+        t = self.table(data, "permit", _PERMIT, "permit")
+        first, last = self.day(t, "first", "permit"), self.day(t, "last", "permit")
+        if first is not None and last is not None and last < first:
+            self.wrong("permit.last", last, f"a day not before the first, {first}")
+        return PermitSettings(
+            number=self.text(t, "number", "permit"),
+            holder=self.text(t, "holder", "permit"),
+            first=first,
+            last=last,
+            holding_minutes=self.whole(t, "holding_minutes", "permit", 0, 0) or None,
+        )
+
+    def people(self, data: Mapping[str, Any]) -> PeopleSettings:
+        t = self.table(data, "people", _PEOPLE, "people")
+        found: dict[str, frozenset[str]] = {}
+        for key in _PEOPLE:
+            names = t.get(key, [])
+            if not isinstance(names, list) or not all(isinstance(n, str) and "@" in n for n in names):
+                self.wrong(f"people.{key}", names, "a list of e-mail addresses in quotes")
+                names = []
+            found[key] = frozenset(n.strip().casefold() for n in names)
+        return PeopleSettings(**found)
+
+    def positions(self, data: Mapping[str, Any]) -> dict[str, Position]:
+        found = {}
+        outlets = data.get("outlets", {})
+        for key, t in outlets.items() if isinstance(outlets, dict) else ():
+            if not isinstance(t, dict) or not ("latitude" in t or "longitude" in t):
+                continue
+            pair = [t.get("latitude"), t.get("longitude")]
+            for name, value, most in zip(("latitude", "longitude"), pair, (90, 180), strict=True):
+                if isinstance(value, bool) or not isinstance(value, int | float) or not -most <= value <= most:
+                    self.wrong(f"outlets.{key}.{name}", value, f"decimal degrees from -{most} to {most}, both or none")
+                    break
+            else:
+                found[key] = Position(latitude=float(str(pair[0])), longitude=float(str(pair[1])))
+        return found

@@ -44,6 +44,39 @@ class SurveySettings:
     effort_unit: str = "person-min"
     day_first: bool | None = None
     keep_outside_record: bool = False
+    animal: str | None = None
+    scientific_name: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Position:
+    """Where an outlet is, in decimal degrees (WGS 84); used by exports alone, and only as far as they are told to."""
+
+    latitude: float
+    longitude: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PermitSettings:
+    """The permit that visits are made under. `first` and `last` are its days, both inside; None = not said."""
+
+    number: str | None = None
+    holder: str | None = None
+    first: date | None = None
+    last: date | None = None
+    holding_minutes: int | None = None
+
+    def covers(self, day: date) -> bool:
+        """Whether a day lies within the permit, as far as its days are said."""
+        return (self.first is None or day >= self.first) and (self.last is None or day <= self.last)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeopleSettings:
+    """Who may write visits down, and who may change levels too, by e-mail address in small letters."""
+
+    recorders: frozenset[str] = frozenset()
+    keepers: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,3 +91,6 @@ class WorkspaceFile:
     flows: Mapping[str, FlowSettings]
     outlets: Mapping[str, Outlet]
     surveys: SurveySettings
+    permit: PermitSettings = field(default_factory=PermitSettings)
+    people: PeopleSettings = field(default_factory=PeopleSettings)
+    positions: Mapping[str, Position] = field(default_factory=dict)

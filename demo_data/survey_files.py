@@ -74,6 +74,15 @@ flow = "system"
 visits = "visits.csv"
 captures = "captures.csv"
 effort_unit = "person-min"     # people in the water times minutes searched
+animal = "candleback shrimp"    # what exports call it
+
+# The permit that visits are made under; it is shown where visits are written down.
+[permit]
+number = "QM-25-014"
+holder = "Tamsin Reedwell"
+first = 2025-01-01
+last = 2025-12-31
+holding_minutes = 5
 """
 
 

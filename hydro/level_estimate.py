@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import pandas as pd
@@ -39,6 +40,18 @@ class Bracket:
     highest_dry_m3s: float | None
     lowest_running_m3s: float | None
     overlap: bool
+
+    @property
+    def apart(self) -> bool:
+        """Whether both states were seen, and every dry sighting had less water than every running one."""
+        return self.highest_dry_m3s is not None and self.lowest_running_m3s is not None and not self.overlap
+
+    @property
+    def log_sides(self) -> tuple[float, float]:
+        """ln of both sides; ValueError where one was never seen."""
+        if self.highest_dry_m3s is None or self.lowest_running_m3s is None:
+            raise ValueError("one of the two states was never seen")
+        return math.log(self.highest_dry_m3s), math.log(self.lowest_running_m3s)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

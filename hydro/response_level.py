@@ -26,6 +26,10 @@ from hydro.firth_logistic import (
 Floats = npt.NDArray[np.float64]
 
 
+#: Slopes from which the profile of a level is climbed, as shares of the fitted one.
+_START_SHARES = (1.0, 0.125)
+
+
 def level_of(fit: LogisticFit, probability: float = 0.5) -> float:
     """x at which the probability is `probability`, for a design with the columns [1, x] and a slope other than 0."""
     intercept, slope = _two(fit.coefficients)
@@ -45,18 +49,20 @@ def level_interval(
     target, x = math.log(probability / (1.0 - probability)), fit.design[:, 1]
     sign = math.copysign(1.0, slope)
     value = level_of(fit, probability)
-    last = np.array([slope])
+    # The penalised profile can have two maxima in the slope. Fixed starts, steep and shallow, and the better end
+    # keep it one function of the level: started from the slope at the last level, it gave two values at one place.
+    starts = tuple(slope * share for share in _START_SHARES)
 
     def drop(at: float) -> float:
-        nonlocal last
         offset = np.full(len(x), target)
-        start = last if last[0] * sign > 0 else np.array([slope])
-        best_slope, best = maximise((x - at)[:, None], offset, fit.share, fit.weights, fit.design, start, fit.penalised)
-        if best_slope[0] * sign <= 0:  # past the limit of a flat curve: the best allowed slope is 0
-            best = log_likelihood_at(offset, fit.share, fit.weights, fit.design, fit.penalised)
-        else:
-            last = best_slope
-        return 2.0 * (fit.log_likelihood - best) / inflation
+        ends = [
+            maximise((x - at)[:, None], offset, fit.share, fit.weights, fit.design, np.array([start]), fit.penalised)
+            for start in starts
+        ]
+        allowed = [best for best_slope, best in ends if best_slope[0] * sign > 0]
+        if not allowed:  # past the limit of a flat curve: the best allowed slope is 0
+            allowed = [log_likelihood_at(offset, fit.share, fit.weights, fit.design, fit.penalised)]
+        return 2.0 * (fit.log_likelihood - max(allowed)) / inflation
 
     # As the level runs away the slope tends to 0 and the curve to a constant, on the side of p that the level's
     # direction allows.

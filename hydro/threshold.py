@@ -33,6 +33,7 @@ from hydro.response_level import bootstrap_level, cluster_inflation, level_inter
 from hydro.sightings import DRY, RUNNING, Sightings, rising_after_dry, sort_sightings
 
 BRACKET_METHOD = "middle (of the logs) of the bracket; profile interval of the Firth logistic, widened to the bracket"
+BRACKET_ALONE_METHOD = "middle (of the logs) of the bracket; the Firth logistic has no slope"
 #: Transitions of each kind that a separate restart level asks for.
 LEAST_TRANSITIONS = 5
 #: A sighting that the fitted curve gives less than this chance contradicts it.
@@ -129,8 +130,24 @@ def _bracket(q: npt.NDArray[np.float64], running: Bools) -> Bracket:
     )
 
 
+_WRONG_WAY = "more water did not go with running in these sightings"
+
+
 def _no_level(why: str, level: float) -> Level:
     return Level(value_m3s=None, low_m3s=None, high_m3s=None, level=level, why=why)
+
+
+def _bracket_alone(bracket: Bracket, level: float) -> Level:
+    """Sightings that are apart, but so few of one state that the penalised curve is flat: the bracket and no more."""
+    floor, ceiling = bracket.log_sides
+    return Level(
+        value_m3s=math.exp((floor + ceiling) / 2),
+        low_m3s=None,
+        high_m3s=None,
+        level=level,
+        method=BRACKET_ALONE_METHOD,
+        why="unbounded both sides: with so few sightings of one state, a curve without slope agrees with the data",
+    )
 
 
 def _why_no_restart(stops: int, restarts: int, discharge_by_day: pd.Series | None) -> str | None:
@@ -157,18 +174,18 @@ def _level(
         return _no_level("every sighting was made at the same discharge", level), None
     design = np.column_stack((np.ones(len(q)), np.log(q)))
     fit = fit_logistic(design, running.astype(np.float64))
+    bracket = _bracket(q, running)
     if fit.coefficients[1] <= 0:
-        return _no_level("more water did not go with running in these sightings", level), None
+        return (_bracket_alone(bracket, level) if bracket.apart else _no_level(_WRONG_WAY, level)), None
     _, groups = np.unique(seen.episodes[used], return_inverse=True)
     years = seen.usable.loc[used, "date"].dt.year.to_numpy(np.int64)
     inflation = max(cluster_inflation(fit, groups), cluster_inflation(fit, years - years.min()))
     found = level_interval(fit, level=level, inflation=inflation)
     value, low, high, method, why = found.value, found.low, found.high, METHOD, found.why
-    bracket = _bracket(q, running)
-    if bracket.highest_dry_m3s is not None and bracket.lowest_running_m3s is not None and not bracket.overlap:
+    if bracket.apart:
         # Every level in the bracket fits these sightings without a flaw. Where one state was hardly seen, the penalty
         # can pull the curve out of it: what the data say then goes before what the penalty says.
-        floor, ceiling = math.log(bracket.highest_dry_m3s), math.log(bracket.lowest_running_m3s)
+        floor, ceiling = bracket.log_sides
         if not floor <= value <= ceiling:
             value, method = (floor + ceiling) / 2, BRACKET_METHOD
         low, high = None if low is None else min(low, floor), None if high is None else max(high, ceiling)

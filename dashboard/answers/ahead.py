@@ -36,7 +36,16 @@ class SetLevel:
     log_sd: float
     is_exact: bool
 
+    def around(self, stop_m3s: float | None) -> tuple[float, float] | None:
+        """The 95 % interval of the set level [m³/s] as the sightings leave it; None where it is taken as exact."""
+        if stop_m3s is None or self.is_exact:
+            return None
+        times = math.exp(_NINETY_FIVE * self.log_sd)
+        return stop_m3s / times, stop_m3s * times
 
+
+#: Half width of a 95 % interval in standard deviations.
+_NINETY_FIVE = 1.96
 NO_LEVEL = SetLevel(log_sd=0.0, is_exact=True)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from functools import partial
 
@@ -11,7 +10,6 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import cache
-from dashboard.answers.ahead import SetLevel
 from dashboard.answers.outlook import OutletOutlook
 from dashboard.answers.status import OutletStatus
 from dashboard.figures.days_ahead import chance_ahead, discharge_ahead
@@ -25,12 +23,9 @@ from dashboard.wording import figures as figure_words
 from dashboard.wording import outlook as outlook_words
 from dashboard.wording import pages as words
 from dashboard.wording import status as status_words
-from hydro.outlet import Outlet
 from hydro.skill import LEADS, Skill
 
 LEAD = "lead"
-#: Half width of a 95 % interval in standard deviations, for the band of the stop level.
-_NINETY_FIVE = 1.96
 
 
 def _page() -> None:
@@ -89,20 +84,12 @@ def _discharge(s: Shown, now: OutletStatus, o: OutletOutlook) -> Drawing:
         reading_m3s=reading.discharge_m3s,
         stop_m3s=stop,
         restart_m3s=s.outlet.restart_m3s,
-        stop_range=level_range(s.outlet, now.level),
+        stop_range=None if now.level is None else now.level.around(stop),
         source=words.level_source(s.outlet),
         unit=s.unit,
         trip=now.trip,
     )
     return cache.drawing_of(draw, s.revision, f"discharge-ahead-{now.outlet}", (s.unit, f"{now.trip}"))
-
-
-def level_range(outlet: Outlet, level: SetLevel | None) -> tuple[float, float] | None:
-    """The interval of the set level [m³/s] as the sightings leave it; None where it is taken as exact."""
-    if outlet.stop_m3s is None or level is None or level.is_exact:
-        return None
-    times = math.exp(_NINETY_FIVE * level.log_sd)
-    return outlet.stop_m3s / times, outlet.stop_m3s * times
 
 
 def _reliability_in_words(skill: Skill | None) -> list[str]:

@@ -11,6 +11,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import cache
+from dashboard.people import VIEWER, role_of
 from dashboard.serving import WORKSPACE_VARIABLE
 from dashboard.views.parts import plain
 from dashboard.wording import pages as words
@@ -63,6 +64,25 @@ def shown() -> Shown:
         first=first,
         last=last,
     )
+
+
+def role() -> str | None:
+    """What whoever is at the page may do; None = nobody has signed in where that is asked for."""
+    loaded = load()
+    if loaded is None or loaded.workspace is None:
+        return VIEWER
+    people = loaded.workspace.settings.people
+    return role_of(people, sign_in=asks_for_sign_in(), user=st.user.to_dict())
+
+
+def asks_for_sign_in() -> bool:
+    """Whether people sign in: where the server was given an [auth] part in its secrets."""
+    return bool(st.secrets.get("auth")) if secrets_given() else False
+
+
+def secrets_given() -> bool:
+    """Whether there is a secrets file at all; asking for a secret without one is an error."""
+    return any(Path(f).exists() for f in st.get_option("secrets.files"))
 
 
 def record_span(workspace: Workspace) -> tuple[pd.Timestamp, pd.Timestamp]:

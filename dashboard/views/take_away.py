@@ -11,8 +11,8 @@ from typing import Literal
 import streamlit as st
 
 from dashboard.answers.answer import Table
+from dashboard.answers.csv_file import csv_bytes
 from dashboard.figures.drawing import Drawing
-from dashboard.views.csv_file import csv_bytes
 from dashboard.views.parts import plain
 from dashboard.wording import pages as words
 

@@ -15,9 +15,10 @@ from dashboard import cache
 from dashboard.answers.threshold import OutletLevel
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.level_curve import beyond, level_curve, near_range
+from dashboard.people import may_change_levels
 from dashboard.take_level import LevelChange, LevelNotTakenError, level_text, plan_change, write_change
 from dashboard.views.parts import PLOT, ROWS_SHOWN, answer, caution, for_people, key_to, plain, say, say_all, table
-from dashboard.views.shown import Shown, shown
+from dashboard.views.shown import Shown, role, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, tables
 from dashboard.wording import figures as figure_words
@@ -186,6 +187,9 @@ def _use_level(s: Shown, o: OutletLevel, e: LevelEstimate) -> None:
         say(f"{why}")
         return
     say(take_words.old_and_new(change.old, new))
+    if not may_change_levels(role()):
+        say(take_words.ONLY_KEEPERS)
+        return
     if st.session_state.get(_ASKED) != o.outlet.id:
         st.button(take_words.USE_LEVEL_ASK, key="use-level", on_click=partial(_ask, o.outlet.id))
         return
@@ -207,6 +211,8 @@ def _ask(outlet: str | None) -> None:
 
 def _write(change: LevelChange) -> None:
     st.session_state[_ASKED] = None
+    if not may_change_levels(role()):  # the settings may have changed since the button was shown
+        return
     try:
         write_change(change)
     except LevelNotTakenError as why:

@@ -14,3 +14,7 @@ HANDLING = (
     "there, keep animals wet and the holding time short. People licensed for it decide how."
 )
 DISTURBANCE = "Turning cover disturbs the animals, most of all while water is coming back: fewer visits can be better."
+PERMIT_VISITS = (
+    "A plan is not a permission: where the permit or the people who look after the site allow fewer visits, or none while "
+    "water is coming back, that comes first."
+)

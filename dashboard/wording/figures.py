@@ -165,3 +165,35 @@ def came_true(title: str, lead: int, forecasts: str, inside: int, bins: int, lev
         f"{forecasts} {days(lead)} ahead at {title}: in {inside} of {count_of(bins, 'group')} the share that ran lies "
         f"where {100 * level:g} in 100 groups of right forecasts would."
     )
+
+
+PLAN_AXES = {
+    "absence": "visits",
+    "present": "visits, all without a find",
+    "return": "days between two visits",
+    "trend": "visits in each flow cycle",
+}
+PLAN_CURVES = {
+    "absence": "chance that they would find animals that are there, in 100",
+    "present": "chance that animals are there all the same, in 100",
+    "return": "chance that a return is known in time, in 100",
+    "trend": "chance that the decline is shown, in 100",
+}
+PLAN_KEYS = {
+    "absence": "Curve and band: over the range of how often a visit finds animals that are there. ◆ the plan, ◇ fewer visits. Dotted: as sure as asked for.",
+    "return": "Curve and band: over the range of how often a visit finds animals that are back. ◆ the plan, ◇ fewer visits. Dotted: as sure as asked for.",
+    "trend": "Curve: simulated, bars: what chance in the simulation leaves open (95 %). Dashed: closed formula, an upper bound. ◆ the plan, ◇ fewer visits. Dotted: as sure as asked for.",
+}
+PLAN_ASSUMED_KEY = "Nothing is known of how often a visit finds animals that are there: one line for each chance assumed. Dotted: as sure as asked for."
+
+
+def plan_assumed(detection: float) -> str:
+    """The name of the curve of an assumed detection."""
+    return f"if {100 * detection:.0f} in 100"
+
+
+def plan_point(purpose: str, x: int, visits: int) -> str:
+    """The label of the plan in its picture."""
+    if purpose == "return":
+        return f"every {count_of(x, 'day')}, {count_of(visits, 'visit')}"
+    return f"{count_of(x, 'visit')} a cycle" if purpose == "trend" else count_of(x, "visit")

@@ -23,6 +23,9 @@ WHERE_DOES_IT_STOP = "Where does it stop?"
 DAYS_AHEAD = "What is ahead?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
+HOW_MANY_VISITS = "How many visits?"
+WRITE_DOWN = "Write down a visit"
+MEETING_REPORT = "What do we tell the meeting?"
 DATA_AND_SOURCES = "What does this rest on?"
 
 OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"
@@ -34,7 +37,26 @@ SPELLS_SHOWN = {"unjoined": "Each spell by itself", "joined": "Short interruptio
 SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
 WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
+PURPOSE = "What the visits are to tell"
+PURPOSES = {
+    "absence": "That animals are absent",
+    "return": "That they are back, soon",
+    "trend": "That they became fewer",
+}
+DETECTION_FROM = "How often a visit finds animals that are there"
+DETECTIONS = {"own": "From the visits so far", "given": "As I say"}
+FINDS = "Finds them in so many of 100 visits, from and to"
+SURE = "As sure as, in 100"
+PRIOR = "Chance that animals are there, before looking"
+PRIORS = {"none": "Not said", "20": "20 in 100", "50": "50 in 100", "80": "80 in 100"}
+ALLOWED, NOT_SAID = "Visits allowed", "not said"
+WITHIN, DECLINE = "Known within days", "Fewer by, %"
+CYCLES, CYCLES_BEFORE = "Flow cycles after it", "Flow cycles before it"
+FEWER_VISITS, TAKEN_FOR_GRANTED = "What fewer visits would still tell", "What this takes for granted"
+NOTHING_FEWER = "Of fewer visits nothing can be told either."
 
+SIGN_IN, SIGN_OUT = "Sign in", "Sign out"
+SIGN_IN_FIRST = "Nothing is shown before you have signed in."
 GO_ON = "Other questions"
 DOWNLOADS = "Take it with you: tables and pictures"
 ROWS_BEHIND = "The rows behind"

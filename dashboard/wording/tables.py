@@ -135,6 +135,21 @@ OUTLOOK_DAYS: Columns = {
     "discharge_high_m3s": ("to", "discharge"),
     "members": ("Courses behind it", "count"),
 }
+PLAN_CURVE: Columns = {
+    "detection": ("If a visit finds with", "number"),
+    "visits": ("Visits", "count"),
+    "every_days": ("Days between two", "count"),
+    "per_cycle": ("in each cycle", "count"),
+    "probability": ("Chance", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "present": ("Chance that animals are there", "number"),
+    "present_low": ("there, from", "number"),
+    "present_high": ("there, to", "number"),
+    "at_worst": ("If they return right after a visit", "number"),
+    "upper_bound": ("By the formula, at most", "number"),
+    "detectable_decline": ("Decline shown as surely, about", "number"),
+}
 FILES: Columns = {
     "file": ("File", "text"),
     "used_for": ("Used for", "text"),
@@ -204,6 +219,14 @@ PROBLEMS: Columns = {
     "column": ("Column", "text"),
     "value": ("Found", "text"),
     "expected": ("Expected", "text"),
+}
+JOURNAL: Columns = {
+    "made": ("Sent (UTC)", "text"),
+    "who": ("By", "text"),
+    "what": ("What", "text"),
+    "state": ("State", "text"),
+    "why": ("Why", "text"),
+    "changed_by": ("Changed by", "text"),
 }
 CENSORINGS = {
     "left": "found by the first search",

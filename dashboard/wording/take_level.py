@@ -60,3 +60,6 @@ def not_taken_refused(problems: Sequence[Problem]) -> str:
     """The file would not be accepted with the new level."""
     lines = " ".join(f"{line.strip()}." for line in describe(problems).splitlines()[1:])
     return f"This level cannot be used as the file stands, and nothing was written: {lines} Change that in workspace.toml first."
+
+
+ONLY_KEEPERS = "Taking a level over is for those whom workspace.toml names under [people] as keepers."

@@ -18,11 +18,11 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import cache
 from dashboard.answers.counts import counts
+from dashboard.answers.csv_file import csv_bytes
 from dashboard.answers.returns import returns
 from dashboard.answers.spells import spells
 from dashboard.app import PAGES
 from dashboard.serving import APP, WORKSPACE_VARIABLE
-from dashboard.views.csv_file import csv_bytes
 from dashboard.views.parts import for_people, plain
 from dashboard.wording import counts as count_words
 from dashboard.wording import pages as words
@@ -42,6 +42,9 @@ PICTURES = {
     "views/days_ahead.py": 3,
     "views/return_lags.py": 2,
     "views/counts_and_flow.py": 2,
+    "views/how_many_visits.py": 1,
+    "views/write_down_a_visit.py": 0,
+    "views/meeting_report.py": 0,
     "views/data_and_sources.py": 0,
 }
 

@@ -85,6 +85,8 @@ def test_a_wider_confidence_gives_a_wider_interval(table: pd.DataFrame) -> None:
 
 
 @example([1.0, 2.0, 31.0, 35.0, 41.0, 44.0, 45.0, 46.0, 47.0, 48.0], 9)
+@example([1.0, 2.0, 13.0, 18.0, 19.0, 23.0, 24.0, 35.0, 36.0, 37.0, 38.0, 1.5], 8)  # two maxima in the slope
+@example([1.0, 20.0, 41.0, 42.0, 42.75, 43.0, 44.0], 6)  # the penalised curve has no slope
 @given(st.lists(discharges, min_size=2, max_size=12, unique=True), st.integers(1, 11))
 def test_separated_sightings_have_their_level_in_the_bracket_and_the_bracket_in_the_interval(
     q: list[float], cut: int

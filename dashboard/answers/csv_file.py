@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 
 #: A spreadsheet takes a cell that begins with one of these for a formula.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 
 
 def csv_bytes(frame: pd.DataFrame) -> bytes:
@@ -25,7 +28,9 @@ def csv_bytes(frame: pd.DataFrame) -> bytes:
 
 
 def _tame(value: object) -> object:
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+    if not isinstance(value, str) or not value.startswith(FORMULA_STARTS) or _NUMBER.fullmatch(value):
+        return value
+    return f"'{value}"
 
 
 def _whole_days(values: pd.Series) -> bool:

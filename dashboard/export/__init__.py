@@ -1,0 +1,1 @@
+"""Open-standard exports. Exact positions stay at home unless asked for."""

@@ -1,0 +1,155 @@
+"""A report as one HTML file: pictures that can be pointed at, no request to anywhere, laid out for A4 and Letter."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable
+
+import plotly.graph_objects as go
+
+from dashboard.report.printed import body, head, wraps
+from dashboard.report.section import Plate, Report, Section, ShortTable
+from dashboard.wording import report as words
+
+#: Width of a picture: fits between the margins of A4 and of Letter [px].
+PICTURE_PX = 680
+_INK = "#1f2328"
+_STYLE = f"""
+:root {{ color-scheme: light; }}
+body {{ margin: 0; background: #fff; color: {_INK};
+  font: 15px/1.5 "DejaVu Sans", "Helvetica Neue", Arial, sans-serif; }}
+main {{ max-width: {PICTURE_PX}px; margin: 0 auto; padding: 1.5rem 1rem 3rem; }}
+h1, h2, h3 {{ font-family: "DejaVu Serif", Georgia, serif; line-height: 1.25; }}
+h1 {{ font-size: 2rem; margin-bottom: .2rem; }}
+h2 {{ font-size: 1.35rem; margin: 0 0 .3rem; }}
+h3 {{ font-size: 1rem; margin: 1.2rem 0 .2rem; }}
+p.answer {{ font-size: 1.2rem; line-height: 1.45; margin: .2rem 0 .8rem; }}
+section {{ border-top: 1px solid #8c959f; padding-top: 1rem; margin-top: 2rem; }}
+.caution {{ border-left: 4px solid #D55E00; padding: .1rem 0 .1rem .8rem; margin: .8rem 0; }}
+.caution p {{ margin: .3rem 0; }}
+figure {{ margin: 1rem 0; }}
+figcaption {{ font-size: .88rem; line-height: 1.4; }}
+.wide {{ overflow-x: auto; }}
+table {{ border-collapse: collapse; font-size: .78rem; line-height: 1.35; width: 100%; }}
+th, td {{ text-align: left; vertical-align: top; padding: .15rem .4rem; border-bottom: 1px solid #d0d7de; }}
+td {{ overflow-wrap: break-word; }}
+td.n {{ white-space: nowrap; }}
+th {{ border-bottom: 2px solid {_INK}; }}
+ol, ul {{ padding-left: 1.3rem; }}
+li {{ margin: .25rem 0; }}
+footer {{ font-size: .85rem; margin-top: 2rem; }}
+@page {{ size: A4; margin: 16mm 14mm 18mm; @bottom-right {{ content: counter(page) " / " counter(pages);
+  font: 10px "DejaVu Sans", Arial, sans-serif; }} }}
+@media print {{
+  main {{ padding: 0; }}
+  section {{ break-before: page; border: 0; margin: 0; padding: 0; }}
+  figure, tr, .caution {{ break-inside: avoid; }}
+  thead {{ display: table-header-group; }}
+  .screen {{ display: none; }}
+}}
+"""
+
+
+def report_html(report: Report) -> str:
+    """The whole file; the same report gives the same text."""
+    asked = "".join(_section(s) for s in _numbered(report))
+    return f"""<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{_safe(words.title(report.title))}</title><style>{_STYLE}</style>
+<script>{_plotly()}</script></head>
+<body><main>
+<h1>{_safe(report.title)}</h1>
+<p>{_safe(words.period(report.first, report.last, report.as_of))}</p>
+<p class="screen">{_safe(words.PRINT_HINT)}</p>
+<noscript><p>{_safe(words.NO_SCRIPT)}</p></noscript>
+<h2>{_safe(words.IN_SHORT)}</h2>
+<ol>{_items(report.summary)}</ol>
+{_cautions(report.cautions[:2])}
+{asked}
+{_last_page(report)}
+</main></body></html>
+"""
+
+
+def _numbered(report: Report) -> list[tuple[Section, str]]:
+    return [(s, report.unit) for s in report.sections]
+
+
+def _section(given: tuple[Section, str]) -> str:
+    s, unit = given
+    about = f"<p>{_safe(s.about)}</p>" if s.about else ""
+    details = f"<ul>{_items(s.details)}</ul>" if s.details else ""
+    return (
+        f'<section id="{s.name}"><h2>{_safe(s.question)}</h2>{about}<p class="answer">{_safe(s.answer)}</p>'
+        f"{''.join(_figure(p, s.name) for p in s.plates)}{details}{''.join(_table(t, unit) for t in s.printed)}"
+        f"{_cautions(s.cautions)}</section>\n"
+    )
+
+
+def _last_page(report: Report) -> str:
+    unknown = report.unknown
+    known = f"<ul>{_items(unknown)}</ul>" if unknown else f"<p>{_safe(words.NOTHING_UNKNOWN)}</p>"
+    doubtful = f"<h3>{_safe(words.WARNINGS)}</h3><ul>{_items(report.warnings)}</ul>" if report.warnings else ""
+    sources = "".join(_table(t, report.unit) for t in report.sources if len(t.frame))
+    return (
+        f'<section id="rest"><h2>{_safe(words.UNKNOWN)}</h2>{known}{doubtful}'
+        f"<h3>{_safe(words.CAUTIONS)}</h3>{_cautions(report.cautions)}<h3>{_safe(words.SOURCES)}</h3>{sources}"
+        f"<footer><p>{_safe(words.method(report.method_version))}</p></footer></section>"
+    )
+
+
+def _figure(plate: Plate, section: str) -> str:
+    drawing = plate.drawing
+    id = f"{section}-{drawing.name}"
+    picture = on_paper(drawing.figure).to_html(
+        full_html=False, include_plotlyjs=False, div_id=id, default_width=f"{PICTURE_PX}px",
+        config={"displayModeBar": False, "showTips": False, "responsive": False},
+    )  # fmt: skip
+    key = f"<figcaption>{_safe(plate.key)}</figcaption>" if plate.key else ""
+    return (
+        f'<figure role="group" aria-label="{_safe(drawing.alt)}"><h3>{_safe(drawing.title)}</h3>'
+        f'<div class="wide">{picture}</div>{key}</figure>'
+    )
+
+
+def on_paper(figure: go.Figure) -> go.Figure:
+    """A figure of the pages on white paper, at the width of a report."""
+    paper = go.Figure(figure)
+    paper.update_layout(
+        paper_bgcolor="white", plot_bgcolor="white", font={"color": _INK, "family": "DejaVu Sans, Arial, sans-serif"},
+        width=PICTURE_PX,
+    )  # fmt: skip
+    return paper
+
+
+def _table(table: ShortTable, unit: str) -> str:
+    rows = body(table, unit)
+    if not rows:
+        return ""
+    heads = "".join(f'<th scope="col">{_safe(h)}</th>' for h in head(table, unit))
+    opening = ["<td>" if words_in else '<td class="n">' for words_in in wraps(table)]
+    lines = "".join(
+        f"<tr>{''.join(f'{td}{_safe(c)}</td>' for td, c in zip(opening, row, strict=True))}</tr>" for row in rows
+    )
+    grid = f"<table><thead><tr>{heads}</tr></thead><tbody>{lines}</tbody></table>"
+    return f'<h3>{_safe(table.title)}</h3><div class="wide">{grid}</div>'
+
+
+def _cautions(sentences: Iterable[str]) -> str:
+    lines = "".join(f"<p>{_safe(s)}</p>" for s in sentences)
+    return f'<div class="caution" role="note">{lines}</div>' if lines else ""
+
+
+def _items(sentences: Iterable[str]) -> str:
+    return "".join(f"<li>{_safe(s)}</li>" for s in sentences)
+
+
+def _safe(text: str) -> str:
+    return html.escape(text)
+
+
+def _plotly() -> str:
+    from plotly.offline import get_plotlyjs
+
+    # The library's text must not be able to end the element that holds it.
+    return get_plotlyjs().replace("</script", "<\\/script")

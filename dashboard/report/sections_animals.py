@@ -1,0 +1,131 @@
+"""Sections about animals: return lags, counts and flow."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from dashboard.answers.counts import CountsAnswer, counts, expected_over_flow
+from dashboard.answers.returns import OutletReturns, returns
+from dashboard.figures.counts_and_flow import counts_over_flow, counts_over_time
+from dashboard.figures.drawing import Drawing
+from dashboard.figures.return_rows import horizon, lag_rows, returned_by
+from dashboard.report.section import Plate, Section, ShortTable
+from dashboard.report.sections_water import Scope
+from dashboard.wording import cautions, tables
+from dashboard.wording import counts as count_words
+from dashboard.wording import figures as figure_words
+from dashboard.wording import pages as words
+from dashboard.wording import returns as return_words
+from ecology.count_design import CountDesign
+
+
+def return_sections(scope: Scope) -> list[Section]:
+    """Return lags, for the outlets that can stop."""
+    if scope.workspace.visits is None:
+        return []
+    found = returns(scope.workspace, outlets=scope.outlets, level=scope.level, seed=scope.seed)
+    sections = []
+    for o in found.outlets:
+        if scope.workspace.outlets[o.outlet].perennial:
+            continue
+        plates, printed = [], []
+        if o.lags is not None and len(o.lags.lags):
+            rows = lag_rows(o.lags.lags, o.lags.searches, id=o.outlet, title=o.title)
+            plates.append(Plate(drawing=rows, key=figure_words.LAGS_KEY))
+            named = o.lags.lags.assign(censoring=o.lags.lags["censoring"].map(tables.CENSORINGS))
+            named.loc[~o.lags.lags["informative"].astype(bool), "censoring"] = words.NOBODY_SEARCHED
+            printed.append(ShortTable(title=words.THE_LAGS, frame=named, columns=tables.LAGS))
+        if o.curve is not None:
+            plates.append(Plate(drawing=_curve(o), key=figure_words.CURVE_KEY))
+        sections.append(
+            Section(
+                name=f"returns-{o.outlet}",
+                question=words.RETURN_LAGS,
+                about=o.title,
+                answer=return_words.answer(o),
+                details=(*return_words.returned_by(o), *return_words.details(o)),
+                plates=tuple(plates),
+                printed=tuple(printed),
+                cautions=(cautions.DISTURBANCE, cautions.HANDLING),
+                unknown=tuple(f"{o.title}: {why}." for why in (o.why, o.why_no_curve, o.why_not_corrected) if why),
+                tables=tuple(replace(found, outlets=(o,)).tables()),
+            )
+        )
+    return sections
+
+
+def _curve(o: OutletReturns) -> Drawing:
+    if o.curve is None or o.bands is None or o.lags is None:
+        raise ValueError("there is no curve to draw")
+    return returned_by(
+        id=o.outlet, title=o.title, low=o.curve.low, high=o.curve.high, mass=o.curve.mass,
+        days=np.asarray(o.bands.days, float).tolist(), band_low=o.bands.low, band_high=o.bands.high,
+        median=o.bands.quantile_bounds, end=horizon(o.lags.lags), alt=return_words.answer(o),
+    )  # fmt: skip
+
+
+def count_sections(scope: Scope) -> list[Section]:
+    """Counts against flow over all outlets, with a picture an outlet."""
+    if scope.workspace.visits is None:
+        return []
+    found = counts(scope.workspace, outlets=scope.outlets, level=scope.level)
+    plates, printed = [], []
+    d = found.design
+    if d is not None and not d.rows.empty:
+        for id in scope.outlets:
+            if (d.rows["outlet"] == id).any():
+                plates.append(Plate(drawing=_over_flow(scope, found, d, id), key=figure_words.COUNTS_KEY))
+        first = next(id for id in scope.outlets if (d.rows["outlet"] == id).any())
+        plates.append(Plate(drawing=_over_time(scope, found, d, first), key=figure_words.COUNTS_TIME_KEY))
+    if not found.terms.empty:
+        named = found.terms.assign(term=found.terms["term"].map(count_words.term_name))
+        printed.append(ShortTable(title=words.THE_TERMS, frame=named, columns=tables.TERMS))
+    checks = tuple(f"{words.check_word(c.passed)}. {count_words.check_sentence(c)}" for c in found.checks)
+    return [
+        Section(
+            name="counts",
+            question=words.COUNTS_AND_FLOW,
+            answer=count_words.answer(found),
+            details=(*count_words.details(found), *checks),
+            plates=tuple(plates),
+            printed=tuple(printed),
+            unknown=(count_words.answer(found),) if found.fit is None else (),
+            tables=tuple(found.tables()),
+        )
+    ]
+
+
+def _over_flow(scope: Scope, found: CountsAnswer, d: CountDesign, id: str) -> Drawing:
+    w = scope.workspace
+    return counts_over_flow(
+        d.rows,
+        {o: expected_over_flow(found, o) for o in w.outlets},
+        outlet=id,
+        titles={o: outlet.title for o, outlet in w.outlets.items()},
+        window=d.window,
+        unit=scope.unit,
+        effort_unit=w.settings.surveys.effort_unit,
+        ratio=None if found.per_doubling is None else found.per_doubling[0],
+    )
+
+
+def _over_time(scope: Scope, found: CountsAnswer, d: CountDesign, id: str) -> Drawing:
+    w = scope.workspace
+    dry = w.dry_spells[id]
+    visits = pd.DataFrame({"date": pd.DatetimeIndex([])})
+    if w.visits is not None:
+        here = w.visits.at(id)
+        visits = here[here["kind"] == "dry"]
+    return counts_over_time(
+        d.rows if found.fit is None else d.rows.assign(expected=found.fit.mean),
+        visits,
+        None if dry is None else dry.spells,
+        outlet=id,
+        title=w.outlets[id].title,
+        first=scope.first,
+        last=scope.last,
+        effort_unit=w.settings.surveys.effort_unit,
+    )

@@ -1,0 +1,142 @@
+"""The meeting report: the same answers as the pages, on paper, complete without a network or a browser."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from dashboard.answers.spells import spells
+from dashboard.cli import main
+from dashboard.report import save
+from dashboard.report.assemble import make_report
+from dashboard.report.html_page import report_html
+from dashboard.report.printed import body
+from dashboard.report.section import Report, Section, ShortTable
+from dashboard.report.slides import report_slides
+from dashboard.wording import pages as words
+from dashboard.wording import spells as spell_words
+from dashboard.workspace import load_workspace
+from hydro.problems import InputError
+from tests.dashboard.conftest import DEMO
+
+
+@pytest.fixture(scope="module")
+def demo() -> Report:
+    return make_report(load_workspace(DEMO))
+
+
+@pytest.fixture(scope="module")
+def page(demo: Report) -> str:
+    return report_html(demo)
+
+
+def without_scripts(text: str) -> str:
+    return re.sub(r"<script.*?</script>", "", text, flags=re.S)
+
+
+def test_the_report_has_every_question_in_the_order_of_the_work(demo: Report) -> None:
+    asked = list(dict.fromkeys(s.question for s in demo.sections))
+    order = [words.IS_IT_RUNNING, words.WHEN_WAS_IT_DRY, words.WHERE_DOES_IT_STOP, words.DAYS_AHEAD,
+             words.RETURN_LAGS, words.COUNTS_AND_FLOW]  # fmt: skip
+    assert [q for q in asked if q in order] == order
+    assert len(demo.summary) == 5
+
+
+def test_the_answers_are_those_of_the_command_line(demo: Report) -> None:
+    found = spells(load_workspace(DEMO))
+    ledge = next(s for s in demo.sections if s.name == "spells-ledge")
+    assert ledge.answer == spell_words.answer(found.outlets[0], found.header)
+
+
+def test_the_same_workspace_gives_the_same_bytes(page: str) -> None:
+    assert report_html(make_report(load_workspace(DEMO))) == page
+
+
+def test_nothing_is_asked_of_a_network(page: str) -> None:
+    outside = re.findall(r'(?:src|href|action)="([^"]*)"', without_scripts(page))
+    assert outside == []
+    assert page.count("<script>") >= 1 and len(page) < 12_000_000
+
+
+def test_every_picture_has_a_sentence_for_people_who_do_not_see_it(demo: Report, page: str) -> None:
+    plates = [p for s in demo.sections for p in s.plates]
+    assert len(plates) >= 12
+    assert len(re.findall(r'<figure role="group" aria-label="[^"]{20,}"', page)) == len(plates)
+
+
+def test_names_from_files_are_never_markup(demo: Report) -> None:
+    section = Section(name="x", question="Q", answer="<b>&</b>", details=("<script>alert(1)</script>",))
+    made = report_html(Report(**{**vars(demo), "title": "<i>T</i>", "sections": (section,)}))
+    assert "&lt;b&gt;&amp;&lt;/b&gt;" in made and "<script>alert" not in made and "<i>T" not in made
+
+
+def test_a_period_and_a_unit_can_be_chosen() -> None:
+    first, last = pd.Timestamp("2022-01-01"), pd.Timestamp("2022-12-31")
+    report = make_report(load_workspace(DEMO), first=first, last=last, outlets=("ledge",), unit="l/s")
+    section = next(s for s in report.sections if s.name == "spells-ledge")
+    printed = section.printed[0]
+    assert printed.frame["first"].le(last).all() and printed.frame["last"].ge(first).all()
+    assert "l/s" in report_html(report)
+    assert not any(s.name.endswith("trough") for s in report.sections)
+    with pytest.raises(ValueError, match="period"):
+        make_report(load_workspace(DEMO), first=last, last=first)
+
+
+def test_cells_on_paper_are_short_and_blank_where_nothing_is_known() -> None:
+    frame = pd.DataFrame({"a": [pd.Timestamp("2024-03-05"), pd.NaT], "b": [1.0, float("nan")], "c": [-0.51372, 1234.5],
+                          "d": ["a" * 64, "word"]})  # fmt: skip
+    columns = {"a": ("A", "day"), "b": ("B", "discharge"), "c": ("C", "number"), "d": ("D", "text"), "e": ("E", "text")}
+    shown = body(ShortTable(title="", frame=frame, columns=columns), "l/s")
+    assert shown == [["5 Mar 2024", "1\u202f000", "−0.514", "aaaaaaaaaaaa…"], ["", "", "1\u202f234", "word"]]
+
+
+def test_without_a_browser_the_html_is_complete_and_says_how_to_print(
+    demo: Report, tmp_path: Path, monkeypatch
+) -> None:
+    monkeypatch.setattr(save, "find_browser", lambda: None)
+    saved = save.save_report(demo, tmp_path / "r.html", files=True)
+    assert saved.pdf is None and saved.slides is None and len(saved.left_out) == 2
+    assert "print command" in saved.left_out[0]
+    assert (tmp_path / "r.html").stat().st_size > 1_000_000
+    assert {"dry-spells-ledge.csv", "count-terms.csv"} <= {p.name for p in saved.tables}
+
+
+def test_a_browser_that_fails_is_said_and_the_report_stays(demo: Report, tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setattr(save, "find_browser", lambda: "/bin/false")
+    saved = save.save_report(demo, tmp_path / "r.html")
+    assert saved.pdf is None and "printed nothing" in saved.left_out[0] and (tmp_path / "r.html").exists()
+
+
+def test_a_wrong_name_is_refused_before_anything_is_written(demo: Report, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"ends in \.html"):
+        save.save_report(demo, tmp_path / "report.docx")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_slides_have_a_finding_each_and_the_same_bytes(demo: Report) -> None:
+    from PIL import Image
+    from pptx import Presentation
+
+    picture = io.BytesIO()
+    Image.new("RGB", (68, 40), "white").save(picture, "PNG")
+    plates = [(s, picture.getvalue(), (68, 40)) for s in demo.sections if s.plates]
+    deck = report_slides(demo, plates)
+    assert report_slides(demo, plates) == deck
+    slides = list(Presentation(io.BytesIO(deck)).slides)
+    assert len(slides) == len(plates) + 2
+    assert plates[0][0].answer in slides[1].shapes[0].text_frame.text
+
+
+def test_the_command_writes_the_report_and_says_so_in_json(tmp_path: Path, capsys, monkeypatch) -> None:
+    monkeypatch.setattr(save, "find_browser", lambda: None)
+    out = tmp_path / "deep" / "r.html"
+    assert main(["report", str(DEMO), "--out", str(out), "--json", "--outlet", "ledge"]) == 0
+    assert json.loads(capsys.readouterr().out)["html"] == str(out)
+    assert main(["report", str(DEMO), "--out", str(tmp_path / "r.txt")]) == 2
+    with pytest.raises(SystemExit):
+        main(["report", str(DEMO), "--out", str(out), "--period", "2024-02-01/2024-01-01"])
