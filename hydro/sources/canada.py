@@ -55,7 +55,7 @@ def _is_mart(have: Sequence[str]) -> bool:
 
 def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
     """Read any of the layouts with a value a row."""
-    reading = Reading(replace(origin, format=f"{NAME} ({origin.format})"), choices)
+    reading = Reading(origin, choices)
     for note in cells.notes:
         reading.note(note)
     for row, text in cells.surplus:

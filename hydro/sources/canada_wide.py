@@ -9,7 +9,7 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
@@ -64,7 +64,7 @@ def _is_days(have: Sequence[str]) -> bool:
 
 def read_canada_wide(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
     """Read either layout; the number of the row is that of the line that holds the value."""
-    reading = Reading(replace(origin, format=FORMAT), choices)
+    reading = Reading(origin, choices)
     for note in cells.notes:
         reading.note(note)
     for row, text in cells.surplus:

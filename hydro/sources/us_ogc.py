@@ -41,6 +41,7 @@ FEATURES: tuple[Path, ...] = (("features",), (None, "features"))
 SENTINELS = (-999999.0,)
 #: The service cuts a CSV answer at its limit without saying so.
 PAGE_LIMITS = (10_000, 50_000)
+_CODE_DIGITS = 5
 _NOTHING = "a discharge series (parameter 00060 or 30208, daily means or continuous values)"
 
 
@@ -89,7 +90,17 @@ def read_ogc_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeF
         reading.note(f"The file has exactly {len(cells)} rows, a limit of the service: it may have been cut off there.")
     names = {n.strip().lower(): n for n in cells.columns}
     nothing = pa.array([""] * len(cells), type=pa.string())
-    _take(reading, lambda name: cells.column(names[name]) if name in names else nothing, cells.rows, "")
+
+    def column(name: str) -> pa.Array:
+        texts = cells.column(names[name]) if name in names else nothing
+        if name not in (PARAMETER, STATISTIC):
+            return texts
+        digits = pc.match_substring_regex(texts, r"^[0-9]{1,4}$")
+        if pc.any(digits).as_py():
+            reading.note(f"Codes in {name} have lost their leading zeros, as spreadsheets do; they were filled up.")
+        return pc.if_else(digits, pc.utf8_lpad(texts, _CODE_DIGITS, "0"), texts)
+
+    _take(reading, column, cells.rows, "")
     return reading.result(_NOTHING)
 
 
