@@ -45,7 +45,9 @@ def fits_columns(names: Sequence[str]) -> bool:
     """Whether a table is in one of the layouts with a value a row."""
     have = [bare(n) for n in names]
     narrow = have[:1] == ["id"] and "param" in have and ("date" in have or "year" in have) and "value" in have
-    service = have[:2] == ["id", "date"] and "parameter" in have and "value" in have
+    # A table of one's own may have columns of these names; the service writes them in two languages.
+    bilingual = any(n.strip().lower().startswith("parameter/") for n in names)
+    service = have[:2] == ["id", "date"] and bilingual and "value" in have
     return narrow or service or _is_mart(have)
 
 
