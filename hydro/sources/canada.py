@@ -91,9 +91,9 @@ def _listed(reading: Reading, cells: Cells, have: list[str]) -> None:
         if bare(name) == "approval":
             approval, _ = read_codes(cells.column(name), read_user_code)
         elif bare(name) in ("sym", "symbol"):
-            codes.append(read_codes(pc.utf8_trim_whitespace(cells.column(name)), read_symbol)[1])
+            codes.append(read_codes(cells.column(name), read_symbol)[1])
         elif bare(name) in ("qualifier", "qualifiers", "grade"):
-            codes.append(read_codes(pc.utf8_trim_whitespace(cells.column(name)), read_grade)[1])
+            codes.append(read_codes(cells.column(name), read_grade)[1])
     points = Points.plain(times, cells.column(at["value"]), cells.rows)
     for flags in codes:
         points = points.marked(approval, flags)
@@ -113,7 +113,7 @@ def add_flow(reading: Reading, points: Points, station: str, what: str, statisti
     unit = settle_stated_unit(reading, UNIT, "layout of the agency")
     if unit is None:
         return
-    dry = points.flags.has("dry")
+    dry = points.flags.has("dry") if points.flags.any else np.zeros(len(points), bool)
     if dry.any():
         empty = dry & np.asarray(pc.equal(pc.utf8_trim_whitespace(points.values), ""))
         if empty.any():
@@ -151,12 +151,12 @@ def _mart(reading: Reading, cells: Cells, have: list[str]) -> None:
 
 def read_symbol(text: str) -> CodeMeaning:
     """A partial day, B ice, D dry, E estimated, S sample, R revised; words of the real-time service as they are."""
-    return read_user_code(text, symbols=True)
+    return read_user_code(text.strip(), symbols=True)
 
 
 def read_grade(text: str) -> CodeMeaning:
     """A grade or qualifier: kept as a mark where it says anything but -1 (unspecified)."""
-    word = "-".join(fold(text).split("/")[0].split())
+    word = "-".join(fold(text.strip()).split("/")[0].split())
     return CodeMeaning(UNKNOWN, frozenset({f"grade-{word}" if word.isdigit() else word} - {"", "-1"}))
 
 

@@ -123,6 +123,17 @@ def mend_rows(body: memoryview, separator: str, width: int, first: int, lines: i
     return table.take(pa.array(order)), rows[order], notes, surplus
 
 
+def trimmed_columns(table: pa.Table) -> list[pa.Array]:
+    """Every column without blanks around its cells, each let go of in the table before the next is copied."""
+    columns = []
+    while table.num_columns:
+        column = table.column(0)
+        table = table.remove_column(0)
+        chunks = [pc.utf8_trim_whitespace(chunk) for chunk in column.chunks]
+        columns.append(pa.concat_arrays(chunks) if chunks else pa.array([], type=pa.string()))
+    return columns
+
+
 def all_rows(body: memoryview, separator: str, width: int, first: int, lines: int) -> Body:
     """All rows of a body of `lines` lines, the first of them line `first` of the file; quick where they are regular."""
     quoted = b'"' in bytes(body[:2000])
