@@ -90,6 +90,21 @@ def _outlook(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _alert_levels(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.alert_levels import alert_levels, needs_of, tries_of
+    from dashboard.wording.alert_levels_text import as_text
+
+    needs = needs_of(
+        lead_days=arguments.lead_days,
+        hit_rate=arguments.hit_rate,
+        miss_cost=arguments.miss_cost,
+        horizon_days=arguments.horizon,
+    )
+    tries = tries_of(arguments.tries)
+    answer = alert_levels(_load(arguments), outlets=arguments.outlet, needs=needs, tries=tries)
+    return _print(answer, as_text, arguments.json)
+
+
 def _threshold(arguments: argparse.Namespace) -> int:
     from dashboard.answers.threshold import threshold
     from dashboard.wording.threshold import as_text
@@ -102,7 +117,13 @@ def _returns(arguments: argparse.Namespace) -> int:
     from dashboard.answers.returns import returns
     from dashboard.wording.returns import as_text
 
-    answer = returns(_load(arguments), outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    answer = returns(
+        _load(arguments),
+        outlets=arguments.outlet,
+        animals=arguments.animals,
+        level=arguments.level,
+        seed=arguments.seed,
+    )
     return _print(answer, as_text, arguments.json)
 
 
@@ -113,6 +134,34 @@ def _counts(arguments: argparse.Namespace) -> int:
     answer = counts(_load(arguments), outlets=arguments.outlet, level=arguments.level, window=arguments.window)
     if arguments.design is not None:
         answer.design_table().to_csv(arguments.design, index=False)
+    return _print(answer, as_text, arguments.json)
+
+
+def _individuals(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.answers.individuals import individuals
+    from dashboard.renamed_captures import can_write, write_renamed
+    from dashboard.wording.individuals import as_text
+    from ecology.match_lists import read_match_list
+
+    if arguments.out is not None:
+        can_write(arguments.out, arguments.matches, workspace)
+    window = None
+    if arguments.window is not None:
+        window = (pd.Timestamp(arguments.window[0]), pd.Timestamp(arguments.window[1]))
+    answer = individuals(
+        workspace,
+        outlets=arguments.outlet,
+        occasion=arguments.occasion,
+        window=window,
+        least_confidence=arguments.least_confidence,
+        matches=None if arguments.matches is None else read_match_list(arguments.matches),
+        level=arguments.level,
+    )
+    if arguments.out is not None:
+        write_renamed(answer, workspace, arguments.out)
     return _print(answer, as_text, arguments.json)
 
 
@@ -272,8 +321,10 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "spells": _spells,
     "threshold": _threshold,
     "outlook": _outlook,
+    "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,
+    "individuals": _individuals,
     "plan": _plan,
     "report": _report,
     "export": _export,

@@ -54,6 +54,26 @@ def _ahead(text: str) -> int:
     return days
 
 
+def _rate(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a share above 0, up to 1, such as 0.9")
+    return value
+
+
+def _times(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < float("inf"):
+        raise argparse.ArgumentTypeError(f"“{text}” is not a number above 0 such as 5")
+    return value
+
+
 def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     """The parser of all commands; `runs` says what each does."""
     parser = argparse.ArgumentParser(
@@ -127,11 +147,43 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
     sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
 
-    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub = per_outlet(answering("alert-levels", "at what level an alert comes early enough, and how often it is false"))
+    sub.add_argument("--lead-days", type=_ahead, default=14, metavar="N", help="days of warning needed (default 14)")
+    needs = sub.add_mutually_exclusive_group()
+    needs.add_argument(
+        "--hit-rate", type=_rate, default=0.9, metavar="P", help="share of stops to announce in time (default 0.9)"
+    )
+    needs.add_argument(
+        "--miss-cost", type=_times, metavar="K", help="instead: a stop not announced in time costs K false alerts"
+    )
+    sub.add_argument(
+        "--horizon", type=_ahead, metavar="N", help="days after which an alert is false (default 90, or twice the lead)"
+    )
+    sub.add_argument(
+        "--try", dest="tries", action="append", default=[], metavar="LEVEL", help='also judge "55 cfs" (repeatable)'
+    )
+
+    sub = estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub.add_argument(
+        "--animals", default="all", metavar="WHICH", help="all, adults, juveniles, gravid or a taxon (default all)"
+    )
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+
+    sub = estimating(per_outlet(answering("individuals", "who came through dry spells; survival and abundance")))
+    sub.add_argument(
+        "--occasion", choices=("visit", "month", "year"), help="how captures are grouped (default month; window: visit)"
+    )
+    sub.add_argument(
+        "--window", type=_period, metavar="A/B", help="first and last day of a closed window for abundance"
+    )
+    sub.add_argument(
+        "--least-confidence", type=_level, metavar="SHARE", help="also without matches of less confidence, to compare"
+    )
+    sub.add_argument("--matches", type=Path, metavar="FILE", help="table of pairs of names that are the same animal")
+    sub.add_argument("--out", type=Path, metavar="FILE", help="with --matches: the captures with their animals' ids")
 
     _planning(estimating(per_outlet(answering("plan", "how many visits, for a stated purpose"))))
 

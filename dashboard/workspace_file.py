@@ -34,7 +34,8 @@ _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
 _OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days",
-           "latitude", "longitude")  # fmt: skip
+           "latitude", "longitude", "stops_below_learnt", "alerts")  # fmt: skip
+_ALERTS = ("level",)
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
 _SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record", "animal",
             "scientific_name")  # fmt: skip
@@ -246,6 +247,8 @@ class _Reader:
             stop_days=self.whole(t, "stop_days", at, 1, 1),
             restart_days=self.whole(t, "restart_days", at, 1, 1),
             join_days=self.whole(t, "join_days", at, 5, 0),
+            learnt=self.level(t, "stops_below_learnt", at),
+            alert_at=self.level(self.table(t, "alerts", _ALERTS, f"{at}.alerts"), "level", f"{at}.alerts"),
         )
 
     def surveys(self, data: Mapping[str, Any]) -> SurveySettings:

@@ -67,7 +67,21 @@ LAGS: Columns = {
 SEARCHES: Columns = {
     "date": ("Day", "day"),
     "days": ("Days since the water came back", "count"),
+    "pass": ("Pass", "count"),
     "count": ("Count", "count"),
+    "effort": ("Effort", "number"),
+    "surface": ("Surface seen", "text"),
+    "observers": ("Observers", "text"),
+    "note": ("Note", "text"),
+    "row": ("Row of the file", "count"),
+}
+HALF_COUNTS: Columns = {
+    "date": ("Day", "day"),
+    "days": ("Days since the water came back", "count"),
+    "counted": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "share": ("Count ÷ expected", "number"),
+    "effort": ("Effort", "number"),
     "row": ("Row of the file", "count"),
 }
 TERMS: Columns = {
@@ -134,6 +148,40 @@ OUTLOOK_DAYS: Columns = {
     "discharge_median_m3s": ("middle", "discharge"),
     "discharge_high_m3s": ("to", "discharge"),
     "members": ("Courses behind it", "count"),
+}
+_ALERTS: Columns = {
+    "hits": ("In time", "count"),
+    "late": ("Late", "count"),
+    "misses": ("Missed", "count"),
+    "hit_rate": ("Share in time", "number"),
+    "false_alerts": ("False alerts", "count"),
+    "false_per_year": ("False a year", "number"),
+    "alerts_per_year": ("Alerts a year", "number"),
+    "lead_p10": ("Lead, days: 1 in 10 below", "number"),
+    "lead_median": ("half below", "number"),
+    "lead_p90": ("9 in 10 below", "number"),
+    "false_alarm_ratio": ("False-alarm ratio (of alerts)", "number"),
+    "false_alarm_rate": ("False-alarm rate (of quiet times)", "number"),
+    "value_at_cost": ("Worth, of perfect knowledge", "number"),
+    "too_early": ("Missed as too early", "count"),
+    "too_soon": ("Too soon after the last", "count"),
+    "not_judged": ("Stops not judged", "count"),
+    "open_alerts": ("Alerts not judged", "count"),
+}
+ALERT_LEVELS: Columns = {"level_m3s": ("Alert at", "discharge"), "note": ("Which one it is", "text"), **_ALERTS}
+ALERT_CHANCES: Columns = {"at": ("Alert at a chance of", "number"), "note": ("Which one it is", "text"), **_ALERTS}
+ALERT_STOPS: Columns = {
+    "stop": ("First dry day", "day"),
+    "last": ("Last dry day", "day"),
+    "alert": ("Alert from", "day"),
+    "lead_days": ("Lead, days", "count"),
+    "outcome": ("Announced", "text"),
+    "carried": ("Standing since before", "yes"),
+}
+ALERTS_RAISED: Columns = {
+    "raised": ("Raised", "day"),
+    "over": ("Over", "day"),
+    "outcome": ("What came of it", "text"),
 }
 PLAN_CURVE: Columns = {
     "detection": ("If a visit finds with", "number"),
