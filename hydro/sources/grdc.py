@@ -19,7 +19,7 @@ from hydro.sources.gauge_file import GaugeFile, ReadChoices
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit
-from hydro.sources.ragged_rows import all_rows, cells_from_records, trimmed_columns
+from hydro.sources.ragged_rows import trimmed_rows
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import RowFlags, read_codes
 from hydro.sources.us_codes import UNKNOWN, CodeMeaning
@@ -56,16 +56,16 @@ def read_grdc(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFi
     # Rows end in a separator that their header may lack: one more column, with nothing in it.
     width = max(len(names), len(above[at + 1].split(";")) if at + 1 < len(above) else 0)
     names += [f"column {i + 1}" for i in range(len(names), width)]
-    table, rows, notes, surplus = all_rows(body, ";", width, at + 2, lines) if lines else cells_from_records([], width)
+    texts, rows, notes, surplus = trimmed_rows(body, ";", width, at + 2, lines)
     for note in notes:
         reading.note(note)
     for row, text in surplus:
         reading.problem(f"at most {len(names)} cells, as the header has", row=row, value=text)
     for i in range(len(names)):
-        if names[i].startswith("column ") and not bool(pc.all(pc.equal(table.column(i), "")).as_py()):
+        if names[i].startswith("column ") and not bool(pc.all(pc.equal(texts[i], "")).as_py()):
             reading.problem("no more cells than the header has names", column=names[i])
-    texts, table = trimmed_columns(table), None
     columns = dict(zip(names, texts, strict=True))
+    del texts
     promised = said.get("data lines", "").strip()
     if promised.isdecimal() and int(promised) != len(rows):
         reading.note(f"The file promises {promised} data lines and has {len(rows)}: it may have been cut off.")
