@@ -134,7 +134,8 @@ def _fillers(values: np.ndarray, unit: str) -> list[SuspiciousRun]:
 def _jumps(values: np.ndarray) -> list[SuspiciousRun]:
     """Spikes and lasting steps: only the rare places where a value is ten times the one before are looked at."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.abs(values[1:] / values[:-1])
+        ratio = values[1:] / values[:-1]
+    np.abs(ratio, out=ratio)
     at = np.flatnonzero((ratio >= SPIKE) | (ratio <= 1 / SPIKE))
     up = (ratio[at] >= STEP[0]) & (ratio[at] <= STEP[1])
     down = (ratio[at] * STEP[0] <= 1) & (ratio[at] * STEP[1] >= 1)
