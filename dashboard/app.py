@@ -46,6 +46,7 @@ PAGES = (
     Page(file="views/days_ahead.py", title=words.DAYS_AHEAD, address="ahead", uses=(OUTLET, UNIT, TRIP)),
     Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
     Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),
+    Page(file="views/is_the_drop_expected.py", title=words.IS_THE_DROP_EXPECTED, address="drop", uses=(OUTLET, PERIOD)),
     Page(file="views/who_came_through.py", title=words.WHO_CAME_THROUGH, address="individuals", uses=(OUTLET,)),
     Page(file="views/how_many_visits.py", title=words.HOW_MANY_VISITS, address="plan", uses=(OUTLET,)),
     Page(file="views/write_down_a_visit.py", title=words.WRITE_DOWN, address="write", uses=()),

@@ -21,7 +21,9 @@ import streamlit as st
 
 from dashboard.answers.alert_levels import AlertLevelsAnswer, alert_levels
 from dashboard.answers.check import CheckAnswer, check
+from dashboard.answers.count_choices import CountChoices
 from dashboard.answers.counts import CountsAnswer, counts
+from dashboard.answers.explain import ExplainAnswer, explain
 from dashboard.answers.individuals import IndividualsAnswer, individuals
 from dashboard.answers.outlook import OutlookAnswer, outlook
 from dashboard.answers.plan import plan
@@ -160,8 +162,11 @@ def returns_of(_workspace: Workspace, revision: str, animals: str = "all") -> Re
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
-def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
-    return counts(_workspace, window=window)
+def counts_of(
+    _workspace: Workspace, revision: str, window: int, _choices: CountChoices | None = None, choices: str = ""
+) -> CountsAnswer:
+    """The count regression; `choices` names what `_choices` asks for."""
+    return counts(_workspace, window=window, choices=_choices)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Following the animals …")
@@ -183,6 +188,29 @@ def individuals_of(
         sample="visit",
         window=(pd.Timestamp(window[0]), pd.Timestamp(window[1])) if window else None,
         least_confidence=least_percent / 100 if least_percent else None,
+    )
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Judging the period …")
+def explain_of(
+    _workspace: Workspace,
+    revision: str,
+    outlets: tuple[str, ...],
+    control: str,
+    change: datetime.date | None,
+    judged_from: datetime.date | None,
+    judged_to: datetime.date | None,
+    baseline_from: datetime.date | None,
+    baseline_to: datetime.date | None,
+) -> ExplainAnswer:
+    """Days of a period are given both or neither; an empty `control` is none."""
+    return explain(
+        _workspace,
+        judged=None if judged_from is None or judged_to is None else (judged_from, judged_to),
+        baseline=None if baseline_from is None or baseline_to is None else (baseline_from, baseline_to),
+        outlets=outlets,
+        control=control or None,
+        change=change,
     )
 
 

@@ -129,9 +129,13 @@ def _returns(arguments: argparse.Namespace) -> int:
 
 def _counts(arguments: argparse.Namespace) -> int:
     from dashboard.answers.counts import counts
+    from dashboard.count_options import count_choices
     from dashboard.wording.counts import as_text
 
-    answer = counts(_load(arguments), outlets=arguments.outlet, level=arguments.level, window=arguments.window)
+    choices = count_choices(arguments)
+    answer = counts(
+        _load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
+    )
     if arguments.design is not None:
         answer.design_table().to_csv(arguments.design, index=False)
     return _print(answer, as_text, arguments.json)
@@ -274,6 +278,24 @@ def _read(arguments: argparse.Namespace) -> int:
     return WRONG_INPUT if wrong else DONE
 
 
+def _explain(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.explain import explain
+    from dashboard.wording.explain import as_text
+
+    answer = explain(
+        _load(arguments),
+        judged=arguments.period,
+        baseline=arguments.baseline,
+        outlets=arguments.outlet,
+        control=arguments.control,
+        change=arguments.change,
+        level=arguments.level,
+        seed=arguments.seed,
+        tries=arguments.tried,
+    )
+    return _print(answer, as_text, arguments.json)
+
+
 def _new(arguments: argparse.Namespace) -> int:
     from dashboard.new_workspace import start_workspace
 
@@ -324,6 +346,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,
+    "explain": _explain,
     "individuals": _individuals,
     "plan": _plan,
     "report": _report,

@@ -24,6 +24,7 @@ HOW_FAR_AHEAD = "How far ahead can we warn?"
 DAYS_AHEAD = "What is ahead?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
+IS_THE_DROP_EXPECTED = "Is this drop more than expected?"
 WHO_CAME_THROUGH = "Who came through the dry spell?"
 HOW_MANY_VISITS = "How many visits?"
 WRITE_DOWN = "Write down a visit"
@@ -38,7 +39,7 @@ TRIP_HELP = "Choose a day ahead: each row then says what is known about that day
 SPELLS_SHOWN = {"unjoined": "Each spell by itself", "joined": "Short interruptions joined"}
 SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
-WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
+WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before", 0: "Whichever predicts best"}
 PURPOSE = "What the visits are to tell"
 PURPOSES = {
     "absence": "That animals are absent",

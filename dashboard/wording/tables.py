@@ -84,6 +84,25 @@ HALF_COUNTS: Columns = {
     "effort": ("Effort", "number"),
     "row": ("Row of the file", "count"),
 }
+DROP_FACTORS: Columns = {
+    "part": ("Part", "text"),
+    "factor": ("Factor", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "animals": ("Animals", "number"),
+    "meaning": ("What it is", "text"),
+}
+DROP_ROWS: Columns = {
+    "period": ("Period", "text"),
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "effort": ("Effort", "number"),
+    "discharge_m3s": ("Discharge that day", "discharge"),
+    "cycle": ("Group", "count"),
+}
 TERMS: Columns = {
     "term": ("Term", "text"),
     "estimate": ("Estimate", "number"),
@@ -105,6 +124,35 @@ COUNT_ROWS: Columns = {
     "effort": ("Effort", "number"),
     "discharge_m3s": ("Discharge that day", "discharge"),
     "cycle": ("Group", "count"),
+}
+INFLUENCE: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "moved": ("Moves the effect by, standard errors", "number"),
+}
+COUNT_WINDOWS: Columns = {
+    "window": ("Days before", "count"),
+    "score": ("Mean log score", "number"),
+    "behind": ("Less than the best by", "number"),
+    "behind_se": ("Error of that", "number"),
+    "covered_80": ("Inside 80 % interval", "number"),
+    "covered_95": ("Inside 95 % interval", "number"),
+}
+FLOW_EFFECTS: Columns = {
+    "outlet": ("Outlet", "text"),
+    "value": ("Factor per doubling of discharge", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+}
+TEMPERATURES: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "water_temp_c": ("Water, °C", "number"),
+    "apart_c": ("From usual, °C", "number"),
 }
 LEFT_OUT: Columns = {
     "row": ("Row of the file", "count"),
