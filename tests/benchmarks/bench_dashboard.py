@@ -1,0 +1,185 @@
+"""The dashboard against a one-line Streamlit app served and driven the same way; many people at once; the report.
+
+Run: python -m tests.benchmarks.bench_dashboard [PEOPLE] [SECONDS]
+
+Cold: from starting the server to the first complete page in a new browser window. A choice: from a click to a page on
+which nothing runs and everything is drawn, on 20 years of daily values. People: sessions that click through pages at
+once, each in a window of its own; memory is that of the server's process.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import random
+import shutil
+import socket
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from tests.browser.conftest import ARGUMENTS, DEMO, ROOT, Tab, find_chromium, settle
+
+ONE_LINE = 'import streamlit as st\nst.write("one line")\n'
+_REPEATS = 5
+
+
+@contextlib.contextmanager
+def served(command: list[str]) -> Iterator[tuple[str, int]]:
+    """A server started by `command` plus a port; its address and process id. Ready when it answers."""
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        port = s.getsockname()[1]
+    words = [w.replace("PORT", str(port)) for w in command]
+    server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=ROOT)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        while True:
+            with contextlib.suppress(urllib.error.URLError, ConnectionError):
+                if urllib.request.urlopen(f"{address}/_stcore/health").read() == b"ok":
+                    break
+            time.sleep(0.02)
+        yield address, server.pid
+    finally:
+        server.terminate()
+        server.wait(20)
+
+
+def ours(folder: Path) -> list[str]:
+    return [sys.executable, "-m", "dashboard.cli", "serve", str(folder), "--port", "PORT"]
+
+
+def bare(folder: Path) -> list[str]:
+    app = folder / "one_line.py"
+    app.write_text(ONE_LINE)
+    return [sys.executable, "-m", "streamlit", "run", str(app), "--server.port=PORT", "--server.headless=true",
+            "--server.fileWatcherType=none", "--browser.gatherUsageStats=false"]  # fmt: skip
+
+
+def cold(browser: Any, command: list[str]) -> float:
+    """Seconds from starting the server to the first complete page."""
+    start = time.perf_counter()
+    with served(command) as (address, _):
+        context = browser.new_context(viewport={"width": 1280, "height": 800})
+        page = context.new_page()
+        page.goto(address)
+        settle(page)
+        took = time.perf_counter() - start
+        context.close()
+    return took
+
+
+def choices(browser: Any, folder: Path) -> tuple[list[float], int]:
+    """Seconds of a changed period on the page of dry spells, and the most bytes that one change sent."""
+    with served(ours(folder)) as (address, _):
+        t = Tab(browser.new_context(viewport={"width": 1280, "height": 800}).new_page(), address)
+        t.open("/dry")
+        took, most = [], 0
+        for k in range(24):
+            name = ("3 years", "All", "10 years")[k % 3]
+            t.received = 0
+            start = time.perf_counter()
+            t.act(t.page.get_by_role("radio", name=name, exact=True).click)
+            if k >= 3:  # each picture has been drawn once
+                took.append(time.perf_counter() - start)
+            most = max(most, t.received)
+        t.page.context.close()
+    return took, most
+
+
+def memory_mb(pid: int) -> float:
+    for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+        if line.startswith("VmRSS"):
+            return int(line.split()[1]) / 1024
+    return float("nan")
+
+
+def crowd(people: int, seconds: float) -> None:
+    """People who click through pages, each at their own pace, in plain windows of one browser a thread."""
+    from playwright.sync_api import sync_playwright
+
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place) / "springs"
+        shutil.copytree(DEMO, folder)
+        with served(ours(folder)) as (address, pid):
+            took: list[float] = []
+            wrong: list[object] = []
+            before = memory_mb(pid)
+
+            def person(seed: int) -> None:
+                rng = random.Random(seed)
+                with sync_playwright() as playwright:
+                    browser = playwright.chromium.launch(executable_path=find_chromium(), args=list(ARGUMENTS))
+                    t = Tab(browser.new_context(viewport={"width": 1280, "height": 800}).new_page(), address)
+                    t.act(lambda: t.page.goto(f"{address}/dry"), timeout=120)
+                    until = time.monotonic() + seconds
+                    while time.monotonic() < until:
+                        name = rng.choice(("3 years", "All", "10 years", "1 year"))
+                        start = time.perf_counter()
+                        button = t.page.get_by_role("radio", name=name, exact=True)
+                        if button.is_checked():
+                            continue
+                        t.act(button.click, timeout=60)
+                        took.append(time.perf_counter() - start)
+                        time.sleep(rng.uniform(1.0, 5.0))
+                    wrong.extend(t.wrong)
+                    browser.close()
+
+            threads = [threading.Thread(target=person, args=(k,)) for k in range(people)]
+            for thread in threads:
+                thread.start()
+            for thread in threads:
+                thread.join()
+            after = memory_mb(pid)
+    ranked = sorted(took)
+    print(
+        f"{people} people for {seconds:.0f} s: {len(took)} clicks, median {statistics.median(took):.2f} s, p95 "
+        f"{ranked[int(0.95 * len(ranked))]:.2f} s, {len(wrong)} errors, memory {before:.0f} → {after:.0f} MB "
+        f"({(after - before) / people:.1f} MB a session)"
+    )
+
+
+def report() -> None:
+    from dashboard.report.assemble import make_report
+    from dashboard.report.save import save_report
+    from dashboard.workspace import load_workspace
+
+    with tempfile.TemporaryDirectory() as place:
+        start = time.perf_counter()
+        saved = save_report(make_report(load_workspace(DEMO)), Path(place) / "report.html")
+        took = time.perf_counter() - start
+        print(f"report with all sections, HTML and PDF: {took:.1f} s, {saved.html.stat().st_size / 1e6:.1f} MB")
+
+
+def main() -> None:
+    from playwright.sync_api import sync_playwright
+
+    people = int(sys.argv[1]) if len(sys.argv) > 1 else 20
+    seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 180.0
+    with tempfile.TemporaryDirectory() as place, sync_playwright() as playwright:
+        folder = Path(place)
+        shutil.copytree(DEMO, folder / "springs")
+        browser = playwright.chromium.launch(executable_path=find_chromium(), args=list(ARGUMENTS))
+        both = [(cold(browser, bare(folder)), cold(browser, ours(folder / "springs"))) for _ in range(_REPEATS)]
+        plain, full = (statistics.median(each) for each in zip(*both, strict=True))
+        print(
+            f"cold start to the first complete page: bare {plain:.2f} s, ours {full:.2f} s = {full / plain:.2f} times"
+        )
+        took, most = choices(browser, folder / "springs")
+        ranked = sorted(took)
+        p95 = ranked[int(0.95 * len(ranked))]
+        print(f"a changed period: median {statistics.median(took):.2f} s, p95 {p95:.2f} s, {most / 1e6:.2f} MB at most")
+        browser.close()
+    report()
+    crowd(people, seconds)
+
+
+if __name__ == "__main__":
+    main()
