@@ -121,3 +121,15 @@ def mend_rows(body: memoryview, separator: str, width: int, first: int, lines: i
         blank &= np.asarray(pc.equal(column, ""))
     order = order[~blank[order]]
     return table.take(pa.array(order)), rows[order], notes, surplus
+
+
+def all_rows(body: memoryview, separator: str, width: int, first: int, lines: int) -> Body:
+    """All rows of a body of `lines` lines, the first of them line `first` of the file; quick where they are regular."""
+    quoted = b'"' in bytes(body[:2000])
+    table = quick_table(body, separator, width, quoted=quoted)
+    if table is not None and table.num_rows == lines and not has_blank_row(table):
+        return table, np.arange(first, first + lines, dtype=np.int64), (), ()
+    if not quoted and (mended := mend_rows(body, separator, width, first, lines)):
+        return mended
+    texts = bytes(body).decode("utf-8", "replace").split("\n")
+    return cells_from_records([(n, t.rstrip("\r").split(separator)) for n, t in enumerate(texts, start=first)], width)

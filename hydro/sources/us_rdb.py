@@ -21,13 +21,14 @@ from hydro.sources.row_flags import read_codes
 from hydro.sources.stamps import Stamps
 from hydro.sources.us_blocks import Comments, read_blocks, read_comments, without_markup
 from hydro.sources.us_codes import UNKNOWN, read_us_code
-from hydro.sources.us_columns import DATE_NAMES, STATION_NAMES, UsColumn, read_us_column
+from hydro.sources.us_columns import DATE_NAMES, STATION_NAMES, UsColumn, is_us_header, read_us_column
 from hydro.sources.us_discharge import INSTANTANEOUS, statistic_of, unit_of, why_not_taken
 from hydro.sources.us_stamps import read_us_stamps
 from hydro.units import to_m3s
 
 RDB = "US tab-delimited (RDB)"
 SENTINELS = (-999999.0,)
+_HEAD = 4000
 _SHORT_STATION = 7  # station ids have at least 8 digits; spreadsheets drop the leading zero
 
 
@@ -203,3 +204,17 @@ class _Reading:
             return [(stations[0], None)]
         indices = np.asarray(coded.indices)
         return [(station, indices == i) for i, station in enumerate(stations)]
+
+
+def is_rdb(decoded: Decoded) -> bool:
+    """Whether a text is tab-delimited agency output: comments, then a row of names with its tabs and codes."""
+    head, data = decoded.head[:_HEAD], decoded.data
+    at = 0
+    while at < len(data):
+        end = data.find(b"\n", at)
+        line = data[at : end if end >= 0 else len(data)]
+        if line.strip() and not line.startswith(b"#"):
+            return b"\t" in line and is_us_header(line.decode("utf-8", "replace").split("\t"))
+        at = end + 1 if end >= 0 else len(data)
+    # Comments only: the agency's way to say that nothing was found.
+    return "File-format description" in head or "# retrieved:" in head or "U.S. Geological Survey" in head
