@@ -33,6 +33,7 @@ from dashboard.figures.drawing import Drawing
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
 from hydro.problems import InputError, Problem, SourceError
+from hydro.services.kept import STATE, VALUES, folder_of
 
 _KEPT = 24  # answers of one kind kept at a time
 _DRAWINGS = 120  # pictures kept, about 0.2 MB each at most
@@ -64,6 +65,9 @@ def revision(folder: Path) -> str:
             if gauge.file is not None:
                 path = folder / gauge.file
                 used += [path] if path.exists() else [Path(p) for p in sorted(glob.glob(str(path)))]  # noqa: PTH207
+            else:
+                copy = folder_of(folder, str(gauge.service), str(gauge.station))
+                used += [copy / VALUES, copy / STATE]
         used += [folder / f for f in (settings.surveys.visits, settings.surveys.captures) if f is not None]
     facts: list[object] = [str(folder), f"{datetime.datetime.now(zoneinfo.ZoneInfo(zone)).date()}"]
     for path in used:
