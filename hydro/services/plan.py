@@ -34,8 +34,9 @@ def stretches_to_ask(
         back = provider.revision_days if revision_due else provider.recent_days
         # After an outage values may arrive late: the newest value counts, not the newest question.
         newest = reached if last_value is None else min(reached, last_value)
-        # A station that has ended is not asked for its whole past each time.
-        start = max(newest - back * _DAY, reached - 2 * provider.revision_days * _DAY)
+        start = newest - back * _DAY
+        if not provider.daily:  # a year is several pages: a station that has ended is not asked for years each time
+            start = max(start, reached - 2 * provider.revision_days * _DAY)
         wanted.append(Stretch(first=max(min(start, today), begin), last=today))
     if again_from is not None:
         wanted.append(Stretch(first=min(again_from, today), last=today))

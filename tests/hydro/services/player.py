@@ -36,7 +36,7 @@ class Player:
     values: dict[str, str | None]
     page_rows: int = 1000
     upset: Callable[[int, Request], Response | None] = lambda n, request: None
-    approval: str = "Provisional"
+    approval: str | None = "Provisional"
     qualifiers: dict[str, object] = field(default_factory=dict)
     asked: list[Request] = field(default_factory=list)
 
