@@ -19,8 +19,12 @@ from pathlib import Path
 import pandas as pd
 import streamlit as st
 
+from dashboard.answers.alert_levels import AlertLevelsAnswer, alert_levels
 from dashboard.answers.check import CheckAnswer, check
+from dashboard.answers.count_choices import CountChoices
 from dashboard.answers.counts import CountsAnswer, counts
+from dashboard.answers.explain import ExplainAnswer, explain
+from dashboard.answers.individuals import IndividualsAnswer, individuals
 from dashboard.answers.outlook import OutlookAnswer, outlook
 from dashboard.answers.plan import plan
 from dashboard.answers.plan_answer import PlanAnswer
@@ -32,8 +36,11 @@ from dashboard.answers.threshold import ThresholdAnswer, threshold
 from dashboard.figures.drawing import Drawing
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
+from ecology.encounters import OCCASIONS
+from hydro.alert_choice import AlertNeeds
 from hydro.problems import InputError, Problem, SourceError
 from hydro.services.kept import STATE, VALUES, folder_of
+from hydro.units import Quantity
 
 _KEPT = 24  # answers of one kind kept at a time
 _DRAWINGS = 120  # pictures kept, about 0.2 MB each at most
@@ -134,20 +141,81 @@ def outlook_of(_workspace: Workspace, revision: str, outlet: str) -> OutlookAnsw
     return outlook(_workspace, outlets=(outlet,))
 
 
+@st.cache_resource(max_entries=_KEPT, show_spinner="Judging alert levels …")
+def alert_levels_of(
+    _workspace: Workspace,
+    revision: str,
+    outlet: str,
+    _needs: AlertNeeds,
+    _tries: tuple[Quantity, ...],
+    asked: tuple[str, ...],
+) -> AlertLevelsAnswer:
+    """The alert levels of one outlet; `asked` holds everything that the needs and the levels tried say."""
+    return alert_levels(_workspace, outlets=(outlet,), needs=_needs, tries=_tries)
+
+
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)
 def spells_of(_workspace: Workspace, revision: str) -> SpellsAnswer:
     return spells(_workspace)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Working out the return lags …")
-def returns_of(_workspace: Workspace, revision: str) -> ReturnsAnswer:
+def returns_of(_workspace: Workspace, revision: str, animals: str = "all") -> ReturnsAnswer:
     # All outlets at once, so that choosing another outlet later is immediate.
-    return returns(_workspace)
+    return returns(_workspace, animals=animals)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
-def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
-    return counts(_workspace, window=window)
+def counts_of(
+    _workspace: Workspace, revision: str, window: int, _choices: CountChoices | None = None, choices: str = ""
+) -> CountsAnswer:
+    """The count regression; `choices` names what `_choices` asks for."""
+    return counts(_workspace, window=window, choices=_choices)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Following the animals …")
+def individuals_of(
+    _workspace: Workspace,
+    revision: str,
+    outlets: tuple[str, ...],
+    occasion: str,
+    window: tuple[str, ...],
+    least_percent: int,
+) -> IndividualsAnswer:
+    """Outlets, none for all; `occasion` groups captures for survival, the samples of a window (first and last day, or
+    nothing) are days; 0 for no second run without unsure matches."""
+    grouped = next(o for o in OCCASIONS if o == occasion)
+    return individuals(
+        _workspace,
+        outlets=outlets,
+        occasion=grouped,
+        sample="visit",
+        window=(pd.Timestamp(window[0]), pd.Timestamp(window[1])) if window else None,
+        least_confidence=least_percent / 100 if least_percent else None,
+    )
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Judging the period …")
+def explain_of(
+    _workspace: Workspace,
+    revision: str,
+    outlets: tuple[str, ...],
+    control: str,
+    change: datetime.date | None,
+    judged_from: datetime.date | None,
+    judged_to: datetime.date | None,
+    baseline_from: datetime.date | None,
+    baseline_to: datetime.date | None,
+) -> ExplainAnswer:
+    """Days of a period are given both or neither; an empty `control` is none."""
+    return explain(
+        _workspace,
+        judged=None if judged_from is None or judged_to is None else (judged_from, judged_to),
+        baseline=None if baseline_from is None or baseline_to is None else (baseline_from, baseline_to),
+        outlets=outlets,
+        control=control or None,
+        change=change,
+    )
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Working out the visits …")

@@ -90,6 +90,21 @@ def _outlook(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _alert_levels(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.alert_levels import alert_levels, needs_of, tries_of
+    from dashboard.wording.alert_levels_text import as_text
+
+    needs = needs_of(
+        lead_days=arguments.lead_days,
+        hit_rate=arguments.hit_rate,
+        miss_cost=arguments.miss_cost,
+        horizon_days=arguments.horizon,
+    )
+    tries = tries_of(arguments.tries)
+    answer = alert_levels(_load(arguments), outlets=arguments.outlet, needs=needs, tries=tries)
+    return _print(answer, as_text, arguments.json)
+
+
 def _threshold(arguments: argparse.Namespace) -> int:
     from dashboard.answers.threshold import threshold
     from dashboard.wording.threshold import as_text
@@ -98,21 +113,65 @@ def _threshold(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _watch(arguments: argparse.Namespace) -> int:
+    from dashboard.watch_command import run_watch
+
+    return run_watch(arguments)
+
+
 def _returns(arguments: argparse.Namespace) -> int:
     from dashboard.answers.returns import returns
     from dashboard.wording.returns import as_text
 
-    answer = returns(_load(arguments), outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    answer = returns(
+        _load(arguments),
+        outlets=arguments.outlet,
+        animals=arguments.animals,
+        level=arguments.level,
+        seed=arguments.seed,
+    )
     return _print(answer, as_text, arguments.json)
 
 
 def _counts(arguments: argparse.Namespace) -> int:
     from dashboard.answers.counts import counts
+    from dashboard.count_options import count_choices
     from dashboard.wording.counts import as_text
 
-    answer = counts(_load(arguments), outlets=arguments.outlet, level=arguments.level, window=arguments.window)
+    choices = count_choices(arguments)
+    answer = counts(
+        _load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
+    )
     if arguments.design is not None:
         answer.design_table().to_csv(arguments.design, index=False)
+    return _print(answer, as_text, arguments.json)
+
+
+def _individuals(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.answers.individuals import individuals
+    from dashboard.renamed_captures import can_write, write_renamed
+    from dashboard.wording.individuals import as_text
+    from ecology.match_lists import read_match_list
+
+    if arguments.out is not None:
+        can_write(arguments.out, arguments.matches, workspace)
+    window = None
+    if arguments.window is not None:
+        window = (pd.Timestamp(arguments.window[0]), pd.Timestamp(arguments.window[1]))
+    answer = individuals(
+        workspace,
+        outlets=arguments.outlet,
+        occasion=arguments.occasion,
+        window=window,
+        least_confidence=arguments.least_confidence,
+        matches=None if arguments.matches is None else read_match_list(arguments.matches),
+        level=arguments.level,
+    )
+    if arguments.out is not None:
+        write_renamed(answer, workspace, arguments.out)
     return _print(answer, as_text, arguments.json)
 
 
@@ -147,6 +206,7 @@ def _report(arguments: argparse.Namespace) -> int:
 
     from dashboard.report.assemble import make_report
     from dashboard.report.save import save_report
+    from dashboard.report.sections_drop import DropAsked
     from dashboard.wording.report import as_text
     from hydro.problems import InputError, Problem
     from hydro.units import UnitError, parse_unit
@@ -163,8 +223,20 @@ def _report(arguments: argparse.Namespace) -> int:
         if sys.stderr.isatty():
             print(f"\r{what} …".ljust(40), end="", file=sys.stderr, flush=True)
 
+    drop = None
+    if arguments.explain is not None or arguments.change is not None:
+        drop = DropAsked(
+            judged=arguments.explain,
+            baseline=arguments.baseline,
+            control=arguments.control,
+            change=arguments.change,
+        )
+    elif arguments.baseline is not None or arguments.control is not None:
+        needed = "--explain A/B or --change DATE beside it: the counts to be explained"
+        raise InputError([Problem(row="--baseline" if arguments.baseline else "--control", expected=needed)])
     made = make_report(
         workspace,
+        drop=drop,
         first=first,
         last=last,
         outlets=arguments.outlet,
@@ -243,6 +315,24 @@ def _fetch(arguments: argparse.Namespace) -> int:
     return UNREACHABLE if answer.unreachable else DONE
 
 
+def _explain(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.explain import explain
+    from dashboard.wording.explain import as_text
+
+    answer = explain(
+        _load(arguments),
+        judged=arguments.period,
+        baseline=arguments.baseline,
+        outlets=arguments.outlet,
+        control=arguments.control,
+        change=arguments.change,
+        level=arguments.level,
+        seed=arguments.seed,
+        tries=arguments.tried,
+    )
+    return _print(answer, as_text, arguments.json)
+
+
 def _new(arguments: argparse.Namespace) -> int:
     from dashboard.new_workspace import start_workspace
 
@@ -291,8 +381,12 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "spells": _spells,
     "threshold": _threshold,
     "outlook": _outlook,
+    "watch": _watch,
+    "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,
+    "explain": _explain,
+    "individuals": _individuals,
     "plan": _plan,
     "report": _report,
     "export": _export,

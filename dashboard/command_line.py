@@ -7,6 +7,8 @@ import datetime
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from dashboard.count_options import add_count_options
+
 Run = Callable[[argparse.Namespace], int]
 
 
@@ -52,6 +54,35 @@ def _ahead(text: str) -> int:
     if days > 365:
         raise argparse.ArgumentTypeError(f"“{text}” is more than the 365 days that an outlook reaches")
     return days
+
+
+def _span(text: str) -> int:
+    """A time span such as 15m, in seconds."""
+    units = {"s": 1, "m": 60, "h": 3600, "d": 86400}
+    number, unit = text[:-1], text[-1:]
+    if not (number.isascii() and number.isdigit() and unit in units) or int(number) * units[unit] < 10:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a time span of 10 seconds or more such as 15m, 2h or 1d")
+    return int(number) * units[unit]
+
+
+def _rate(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value <= 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a share above 0, up to 1, such as 0.9")
+    return value
+
+
+def _times(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0 < value < float("inf"):
+        raise argparse.ArgumentTypeError(f"“{text}” is not a number above 0 such as 5")
+    return value
 
 
 def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
@@ -133,11 +164,63 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
     sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
 
-    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub = answering("watch", "one pass for a scheduler: fetch, judge, send what is new, remember it")
+    how = sub.add_mutually_exclusive_group()
+    how.add_argument("--every", type=_span, metavar="SPAN", help="a pass every so often, such as 15m, until stopped")
+    how.add_argument("--dry-run", action="store_true", help="say what would be raised and sent; write and send nothing")
+    how.add_argument("--test", action="store_true", help="send one message marked as a test through every channel")
+    how.add_argument("--history", action="store_true", help="what was raised, what came of it, and the tally")
+    how.add_argument("--acknowledge", metavar="ALERT", help="write down that somebody has seen to an alert")
+    sub.add_argument("--by", metavar="NAME", help="who has (with --acknowledge)")
+    sub.add_argument("--note", default="", metavar="TEXT", help="a note (with --acknowledge)")
+
+    sub = estimating(
+        per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))
+    )
+    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day of the period in question")
+    sub.add_argument("--baseline", type=_period, metavar="C/D", help="days compared with (default: a year before)")
+    sub.add_argument("--control", metavar="ID", help="an outlet to compare with, best one that always runs")
+    sub.add_argument("--change", type=_day, metavar="DATE", help="day of a closure or change on the ground")
+    sub.add_argument("--tried", type=_whole, default=1, metavar="N", help="periods looked at, this one included")
+
+    sub = per_outlet(answering("alert-levels", "at what level an alert comes early enough, and how often it is false"))
+    sub.add_argument("--lead-days", type=_ahead, default=14, metavar="N", help="days of warning needed (default 14)")
+    needs = sub.add_mutually_exclusive_group()
+    needs.add_argument(
+        "--hit-rate", type=_rate, default=0.9, metavar="P", help="share of stops to announce in time (default 0.9)"
+    )
+    needs.add_argument(
+        "--miss-cost", type=_times, metavar="K", help="instead: a stop not announced in time costs K false alerts"
+    )
+    sub.add_argument(
+        "--horizon", type=_ahead, metavar="N", help="days after which an alert is false (default 90, or twice the lead)"
+    )
+    sub.add_argument(
+        "--try", dest="tries", action="append", default=[], metavar="LEVEL", help='also judge "55 cfs" (repeatable)'
+    )
+
+    sub = estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub.add_argument(
+        "--animals", default="all", metavar="WHICH", help="all, adults, juveniles, gravid or a taxon (default all)"
+    )
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+    add_count_options(sub)
+
+    sub = estimating(per_outlet(answering("individuals", "who came through dry spells; survival and abundance")))
+    sub.add_argument(
+        "--occasion", choices=("visit", "month", "year"), help="how captures are grouped (default month; window: visit)"
+    )
+    sub.add_argument(
+        "--window", type=_period, metavar="A/B", help="first and last day of a closed window for abundance"
+    )
+    sub.add_argument(
+        "--least-confidence", type=_level, metavar="SHARE", help="also without matches of less confidence, to compare"
+    )
+    sub.add_argument("--matches", type=Path, metavar="FILE", help="table of pairs of names that are the same animal")
+    sub.add_argument("--out", type=Path, metavar="FILE", help="with --matches: the captures with their animals' ids")
 
     _planning(estimating(per_outlet(answering("plan", "how many visits, for a stated purpose"))))
 
@@ -147,6 +230,10 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the file to write")
     sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day (default: the last year)")
     sub.add_argument("--unit", metavar="UNIT", help="unit of discharge (default: the workspace's)")
+    sub.add_argument("--explain", type=_period, metavar="A/B", help="also explain the counts of these days …")
+    sub.add_argument("--baseline", type=_period, metavar="C/D", help="… against these (default: a year before) …")
+    sub.add_argument("--control", metavar="ID", help="… with this outlet to compare with")
+    sub.add_argument("--change", type=_day, metavar="DATE", help="instead: everything since a change on the ground")
     sub.add_argument("--no-pdf", action="store_true", help="only the HTML file")
     sub.add_argument("--files", action="store_true", help="also tables, pictures and slides as files beside it")
 

@@ -16,6 +16,8 @@ class Outlet:
     restarts_above   running again when discharge >= this level; None = the stop level
     stop_days        consecutive days below before it counts as dry [days]
     restart_days     consecutive days at or above before it counts as running [days]
+    learnt           the level that was taken over from what people saw; None = never done
+    alert_at         discharge at or below which an alert is wanted; None = none set
     join_days        dry spells separated by at most this many running days are also listed as one [days]
 
     Raises ValueError where the restart level lies below the stop level or a number of days is out of range.
@@ -29,6 +31,8 @@ class Outlet:
     stop_days: int = 1
     restart_days: int = 1
     join_days: int = 5
+    learnt: Quantity | None = None
+    alert_at: Quantity | None = None
 
     def __post_init__(self) -> None:
         if self.stop_days < 1 or self.restart_days < 1 or self.join_days < 0:
@@ -41,6 +45,11 @@ class Outlet:
     @property
     def perennial(self) -> bool:
         return self.stops_below is None
+
+    @property
+    def level_is_learnt(self) -> bool:
+        """True while the stop level is the one taken over from what people saw."""
+        return self.learnt is not None and self.learnt == self.stops_below
 
     @property
     def stop_m3s(self) -> float | None:

@@ -43,6 +43,10 @@ class InputError(Exception):
             raise ValueError("an InputError needs at least one problem")
         super().__init__(describe(self.problems))
 
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Problem, ...]]]:
+        # As it is made: what an exception hands from one process to another by itself is only its message.
+        return type(self), (self.problems,)
+
 
 class SourceError(Exception):
     """A service could not be reached and no kept copy exists."""

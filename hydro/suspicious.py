@@ -24,6 +24,7 @@ STEP_VALUES = 10
 #: Numbers that stand for “no value” in many files, by themselves or negative, in the file's own unit.
 NINES = (99.9, 99.99, 999.0, 999.9, 999.99, 9999.0, 9999.9, 99999.0, 999999.0)
 _FILLER_KINDS = 3
+_STEPS_LOOKED_AT = 1000  # a record with more of them is noise, and its first thousand say so
 _DAY = 86_400_000_000  # [µs]
 _MOST_SHOWN = 3
 
@@ -133,21 +134,20 @@ def _fillers(values: np.ndarray, unit: str) -> list[SuspiciousRun]:
 def _jumps(values: np.ndarray) -> list[SuspiciousRun]:
     """Spikes and lasting steps: only the rare places where a value is ten times the one before are looked at."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.abs(values[1:] / values[:-1])
+        ratio = values[1:] / values[:-1]
+    np.abs(ratio, out=ratio)
     at = np.flatnonzero((ratio >= SPIKE) | (ratio <= 1 / SPIKE))
-    spikes, steps = [], []
-    for i in at.tolist():
-        before, here = float(values[i]), float(values[i + 1])
-        if i + 2 < len(values) and before > 0 and here >= 0:
-            after = float(values[i + 2])
-            level = max(before, after)
-            if after > 0 and level <= 2 * min(before, after) and (here >= SPIKE * level or 0 < here <= level / SPIKE):
-                spikes.append(i + 1)
-        if before > 0 and here > 0 and _lasts(values, i):
-            steps.append(i)
-    one = np.array(spikes, np.int64)
+    up = (ratio[at] >= STEP[0]) & (ratio[at] <= STEP[1])
+    down = (ratio[at] * STEP[0] <= 1) & (ratio[at] * STEP[1] >= 1)
+    by_1000 = (up | down) & (values[at] > 0) & (values[at + 1] > 0)
+    steps = [i for i in at[by_1000][:_STEPS_LOOKED_AT].tolist() if _lasts(values, i)]
+    at = at[at + 2 < len(values)]
+    before, here, after = values[at], values[at + 1], values[at + 2]
+    level = np.maximum(before, after)
+    alike = (before > 0) & (after > 0) & (level <= 2 * np.minimum(before, after))
+    odd = alike & ((here >= SPIKE * level) | ((here > 0) & (here <= level / SPIKE)))
     return [
-        *_made(SPIKES, one, one, values),
+        *_made(SPIKES, at[odd] + 1, at[odd] + 1, values),
         *(SuspiciousRun(kind=UNIT_STEP, first=i, last=i + 1, value_m3s=float(values[i + 1])) for i in steps),
     ]
 

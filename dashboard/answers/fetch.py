@@ -152,7 +152,10 @@ def fetch(
 def refresh_gauges(folder: Path, settings: WorkspaceFile) -> Sequence[str]:
     """Bring every gauge that names a service up to date; what could not be refreshed comes back as sentences."""
     wanted = [g for g in settings.gauges.values() if g.service is not None]
-    found = _fetch_all(folder, settings, wanted, None, None, lambda sentence: None, time.sleep)
+    try:
+        found = _fetch_all(folder, settings, wanted, None, None, lambda sentence: None, time.sleep)
+    except InputError as error:
+        return [f"{error}"]  # nothing can be kept here; what is kept already can still be judged
     return [words.sentence(g, settings.time_zone) for g in found if g.fetched.why is not None]
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dashboard.wording.numbers import count_of, days, discharge, short_date
+from dashboard.wording.numbers import count_of, days, discharge, figures, short_date
+from hydro.units import from_m3s
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,6 +23,7 @@ CHANCE_CURVE, NO_CURVE = "chance of running, in 100", "no curve: see the sentenc
 IN_HUNDRED = "chance, in 100"
 RUNS_THAT_DAY, STOPPED_BY, RUNNING_BY = "runs that day", "has stopped by then", "has run again by then"
 CHANCE_GIVEN, SHARE_THAT_RAN = "chance of running given, in 100", "share that ran, in 100; above: forecasts"
+ANNOUNCED_IN_TIME, FALSE_A_YEAR = "stops announced in time, in 100", "false alerts a year"
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 HYDROGRAPH_KEY = (
@@ -47,6 +49,11 @@ CAME_TRUE_KEY = (
     "◆ share of the forecasts that came true. Bars: where ◆ should lie if the forecasts are right, by chance alone. "
     "Dotted: chance and share the same. Numbers above: how many forecasts."
 )
+TRADEOFF_KEY = (
+    "● one discharge level each, joined from low to high, with the level and the lead that half of its announcements "
+    "reached. Ring: recommended. ◆ and bars: the recommendation on years that had no part in choosing it, with 95 % "
+    "limits. Square: set in the workspace. △ alerts on the chance of stopping. Dashed: the share asked for."
+)
 YEARS_KEY = "Hatched: dry days. Empty with “?”: days on which the state is not known, neither dry nor running."
 CALENDAR_KEY = (
     "Number: dry days in the month, darker = more. “?” and hatching: some or all of the month is not known. "
@@ -54,12 +61,19 @@ CALENDAR_KEY = (
 )
 LAGS_KEY = (
     "One row a dry spell, named by the day the water came back. ◇ search that found none, ◆ search that found animals. Thick bar: the time in which the "
-    "return lies. Arrow: not found by the last search. ✕: nobody searched."
+    "return lies. Arrow: not found by the last search. ✕: no search that tells of a return."
 )
 CURVE_KEY = (
     "Level lines: the share is known. Boxes: between two visits only its bounds are known. Bars: interval from "
-    "resampled spells. Dashed line: by then animals were back after half of the spells."
+    "resampled spells. Uprights: by then animals were back after half of the spells, at face value (dashed) and allowing "
+    "for searches that missed them (solid, with its interval across)."
 )
+HALF_KEY = (
+    "One row a dry spell, as above. ◆ the count reached half of what is expected of that visit, ◇ it did not. Thick bar: the time "
+    "in which half was reached. Arrow: not by the last visit."
+)
+NO_SEARCH = "no search that tells of a return"
+REACHED_HALF, BELOW_HALF = "half or more of what is expected", "less than half"
 COUNTS_KEY = (
     "◆ visit that found animals, ◇ visit that found none. Band: the fitted mean with its interval at this outlet, "
     "thin lines: the other outlets, all at mean season and long after a restart."
@@ -75,8 +89,13 @@ def per_effort(effort: float, unit: str) -> str:
     return f"animals per {effort:g} {unit}"
 
 
+def share_axis(share_of: str) -> str:
+    return f"share of the {share_of}"
+
+
 def mean_discharge(window: int, unit_symbol: str) -> str:
-    return f"mean discharge over the {window} days before, {unit_symbol}"
+    span = "on the day before" if window == 1 else f"over the {window} days before"
+    return f"mean discharge {span}, {unit_symbol}"
 
 
 def level(kind: str, value_m3s: float, unit: str, source: str) -> str:
@@ -111,8 +130,8 @@ def calendar(title: str, month: str | None) -> str:
     return f"Dry days by month and year at {title}: {where}."
 
 
-def lags(title: str, n: int, found: int) -> str:
-    return f"Searches after {count_of(n, 'dry spell')} at {title}: animals were found again after {found} of them."
+def lags(title: str, n: int, found: int, animals: str) -> str:
+    return f"Searches after {count_of(n, 'dry spell')} at {title}: {animals} were found again after {found} of them."
 
 
 def counts(title: str, n: int, ratio: float | None) -> str:
@@ -124,9 +143,23 @@ def counts_over_time(title: str, n: int, first: pd.Timestamp, last: pd.Timestamp
     return f"Counts for equal effort at {title}, {count_of(n, 'visit')} between {short_date(first)} and {short_date(last)}."
 
 
-def half_back(days_said: str) -> str:
-    """The label of the half-way line."""
-    return f"half by {days_said}"
+def half_back(days_said: str, *, corrected: bool) -> str:
+    """The label of a half-way line."""
+    line, kind = ("│", "misses allowed for") if corrected else ("┆", "at face value")
+    return f"{line} half by {days_said},<br>{line} {kind}"
+
+
+def half_rows(title: str, n: int, reached: int) -> str:
+    return f"Counts after {count_of(n, 'dry spell')} at {title}: half of what is expected was reached after {reached} of them."
+
+
+def covariate_over_time(name: str, title: str, n: int) -> str:
+    return f"{name} over time at {title}, {count_of(n, 'visit')}."
+
+
+def covariate_over_flow(name: str, title: str, n: int, related: float | None) -> str:
+    tail = "" if related is None else f"; correlation with ln discharge {related:.2f}"
+    return f"{name} against discharge at {title}, {count_of(n, 'visit')}{tail}."
 
 
 def discharge_that_day(unit_symbol: str) -> str:
@@ -135,6 +168,12 @@ def discharge_that_day(unit_symbol: str) -> str:
 
 def learnt_level(value_m3s: float, unit: str) -> str:
     return f"learnt {discharge(value_m3s, unit)}"
+
+
+def level_and_lead(value_m3s: float, lead_days: float, unit: str) -> str:
+    """The label of an alert level: the level, and the lead that half of its announcements reached."""
+    lead = "" if lead_days != lead_days else f", {lead_days:.0f} d"
+    return f"{figures(from_m3s(value_m3s, unit))}{lead}"
 
 
 def set_level(value_m3s: float, unit: str) -> str:

@@ -20,9 +20,13 @@ if TYPE_CHECKING:
 IS_IT_RUNNING = "Is it running?"
 WHEN_WAS_IT_DRY = "When was it dry?"
 WHERE_DOES_IT_STOP = "Where does it stop?"
+HOW_FAR_AHEAD = "How far ahead can we warn?"
 DAYS_AHEAD = "What is ahead?"
+ALERTS = "Were the alerts right?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
+IS_THE_DROP_EXPECTED = "Is this drop more than expected?"
+WHO_CAME_THROUGH = "Who came through the dry spell?"
 HOW_MANY_VISITS = "How many visits?"
 WRITE_DOWN = "Write down a visit"
 MEETING_REPORT = "What do we tell the meeting?"
@@ -36,7 +40,7 @@ TRIP_HELP = "Choose a day ahead: each row then says what is known about that day
 SPELLS_SHOWN = {"unjoined": "Each spell by itself", "joined": "Short interruptions joined"}
 SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
-WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
+WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before", 0: "Whichever predicts best"}
 PURPOSE = "What the visits are to tell"
 PURPOSES = {
     "absence": "That animals are absent",
@@ -77,7 +81,10 @@ NO_WORKSPACE = (
 CANNOT_BE_READ = "The workspace cannot be read yet"
 READ_AGAIN = "Nothing is shown until every file is understood. Put these right and load the page again."
 BY_YEAR, BY_MONTH, THE_SPELLS = "Dry days by year", "Dry days by month and year", "The dry spells"
-RETURNED_BY, THE_LAGS, NOBODY_SEARCHED = "Seen again by", "The lags", "nobody searched"
+RETURNED_BY, THE_LAGS, NOBODY_SEARCHED = "Seen again by", "The lags", "no search that tells"
+ANIMALS = "Animals"
+HALF_BACK, LONGER_LAGS = "Back to half of the expected count", "Longer and shorter lags"
+CHOOSE_A_SPELL = "Choose a mark in the picture with a mouse, or a row of the table of lags below, to see every visit behind that lag."
 OVER_TIME, THE_CHECKS, THE_TERMS = "Over time", "Checks of the fit", "Terms of the fit"
 DOUBTFUL, FILES, GAUGES, FLOWS = "Doubtful", "Files", "Gauges", "Combined discharge"
 OUTLETS, VISIT_KINDS, GAPS, MARKS = "Outlets", "Visits", "Gaps of the gauges", "Marks of the agencies"
@@ -101,6 +108,31 @@ DISAGREEING, SIGHTINGS_LISTED, SCORES = "Sightings that disagree", "All sighting
 CHOOSE_A_MARK = (
     "Choose a mark in the picture with a mouse, or a row of a table below, to see that visit as it stands in the file."
 )
+
+
+WARN_DAYS, WARN_SHARE, WARN_COST, WARN_TRY = (
+    "Days of warning",
+    "Stops to announce, in 100",
+    "A miss costs",
+    "Try a level",
+)
+WARN_BY_LABEL = "Choose the level by"
+WARN_BY = {"share": "Share of stops announced", "cost": "Cost of a miss"}
+WARN_DAYS_HELP = "How long you need between hearing of it and the first dry day."
+WARN_COST_HELP = "How many false alerts you would put up with rather than have one stop that was not announced in time."
+WARN_TRY_HELP = "Any discharge with its unit, such as 55 cfs: it is judged beside the others."
+RECOMMENDED = "recommended"
+LEVELS_JUDGED, CHANCES_JUDGED = "The levels", "Alerts on the chance of stopping"
+STOPS_BEHIND, ALERTS_BEHIND, LEVEL_SHOWN = (
+    "Every stop, and whether it was announced",
+    "Every alert",
+    "Behind which level",
+)
+
+
+def visits_behind(restart: pd.Timestamp, n: int) -> str:
+    """The heading of the visits behind one lag."""
+    return f"Visits after the water came back on {short_date(restart)}: {count_of(n, 'search', 'searches')}"
 
 
 def headline(title: str, as_of: pd.Timestamp, as_of_from: str) -> str:
@@ -145,7 +177,7 @@ def _listed(names: Sequence[str]) -> str:
 
 def level_source(outlet: Outlet) -> str:
     """Where an outlet's levels come from."""
-    return "set"
+    return "learnt" if outlet.level_is_learnt else "set"
 
 
 def no_visits() -> str:

@@ -67,8 +67,41 @@ LAGS: Columns = {
 SEARCHES: Columns = {
     "date": ("Day", "day"),
     "days": ("Days since the water came back", "count"),
+    "pass": ("Pass", "count"),
     "count": ("Count", "count"),
+    "effort": ("Effort", "number"),
+    "surface": ("Surface seen", "text"),
+    "observers": ("Observers", "text"),
+    "note": ("Note", "text"),
     "row": ("Row of the file", "count"),
+}
+HALF_COUNTS: Columns = {
+    "date": ("Day", "day"),
+    "days": ("Days since the water came back", "count"),
+    "counted": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "share": ("Count ÷ expected", "number"),
+    "effort": ("Effort", "number"),
+    "row": ("Row of the file", "count"),
+}
+DROP_FACTORS: Columns = {
+    "part": ("Part", "text"),
+    "factor": ("Factor", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "animals": ("Animals", "number"),
+    "meaning": ("What it is", "text"),
+}
+DROP_ROWS: Columns = {
+    "period": ("Period", "text"),
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "effort": ("Effort", "number"),
+    "discharge_m3s": ("Discharge that day", "discharge"),
+    "cycle": ("Group", "count"),
 }
 TERMS: Columns = {
     "term": ("Term", "text"),
@@ -91,6 +124,35 @@ COUNT_ROWS: Columns = {
     "effort": ("Effort", "number"),
     "discharge_m3s": ("Discharge that day", "discharge"),
     "cycle": ("Group", "count"),
+}
+INFLUENCE: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "moved": ("Moves the effect by, standard errors", "number"),
+}
+COUNT_WINDOWS: Columns = {
+    "window": ("Days before", "count"),
+    "score": ("Mean log score", "number"),
+    "behind": ("Less than the best by", "number"),
+    "behind_se": ("Error of that", "number"),
+    "covered_80": ("Inside 80 % interval", "number"),
+    "covered_95": ("Inside 95 % interval", "number"),
+}
+FLOW_EFFECTS: Columns = {
+    "outlet": ("Outlet", "text"),
+    "value": ("Factor per doubling of discharge", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+}
+TEMPERATURES: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "water_temp_c": ("Water, °C", "number"),
+    "apart_c": ("From usual, °C", "number"),
 }
 LEFT_OUT: Columns = {
     "row": ("Row of the file", "count"),
@@ -134,6 +196,58 @@ OUTLOOK_DAYS: Columns = {
     "discharge_median_m3s": ("middle", "discharge"),
     "discharge_high_m3s": ("to", "discharge"),
     "members": ("Courses behind it", "count"),
+}
+ALERTS: Columns = {
+    "alert": ("Alert", "text"),
+    "outlet": ("Outlet", "text"),
+    "kind": ("What was told", "text"),
+    "since": ("Since", "day"),
+    "raised_at": ("Raised (UTC)", "text"),
+    "level_m3s": ("Level", "discharge"),
+    "discharge_m3s": ("Discharge", "discharge"),
+    "reading_day": ("Reading of", "day"),
+    "outcome": ("What came after", "text"),
+    "stopped": ("First dry day", "day"),
+    "lead_days": ("Days ahead, from its beginning", "count"),
+    "notice_days": ("Days ahead, from its raising", "count"),
+    "over_on": ("Over on", "day"),
+    "sent_to": ("Sent to", "text"),
+    "waiting_for": ("Waiting for", "text"),
+    "acknowledged_by": ("Seen to by", "text"),
+}
+_ALERTS: Columns = {
+    "hits": ("In time", "count"),
+    "late": ("Late", "count"),
+    "misses": ("Missed", "count"),
+    "hit_rate": ("Share in time", "number"),
+    "false_alerts": ("False alerts", "count"),
+    "false_per_year": ("False a year", "number"),
+    "alerts_per_year": ("Alerts a year", "number"),
+    "lead_p10": ("Lead, days: 1 in 10 below", "number"),
+    "lead_median": ("half below", "number"),
+    "lead_p90": ("9 in 10 below", "number"),
+    "false_alarm_ratio": ("False-alarm ratio (of alerts)", "number"),
+    "false_alarm_rate": ("False-alarm rate (of quiet times)", "number"),
+    "value_at_cost": ("Worth, of perfect knowledge", "number"),
+    "too_early": ("Missed as too early", "count"),
+    "too_soon": ("Too soon after the last", "count"),
+    "not_judged": ("Stops not judged", "count"),
+    "open_alerts": ("Alerts not judged", "count"),
+}
+ALERT_LEVELS: Columns = {"level_m3s": ("Alert at", "discharge"), "note": ("Which one it is", "text"), **_ALERTS}
+ALERT_CHANCES: Columns = {"at": ("Alert at a chance of", "number"), "note": ("Which one it is", "text"), **_ALERTS}
+ALERT_STOPS: Columns = {
+    "stop": ("First dry day", "day"),
+    "last": ("Last dry day", "day"),
+    "alert": ("Alert from", "day"),
+    "lead_days": ("Lead, days", "count"),
+    "outcome": ("Announced", "text"),
+    "carried": ("Standing since before", "yes"),
+}
+ALERTS_RAISED: Columns = {
+    "raised": ("Raised", "day"),
+    "over": ("Over", "day"),
+    "outcome": ("What came of it", "text"),
 }
 PLAN_CURVE: Columns = {
     "detection": ("If a visit finds with", "number"),

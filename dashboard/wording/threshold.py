@@ -62,7 +62,11 @@ def details(o: OutletLevel, header: Header) -> list[str]:
         low, high = e.stop_level.low_m3s, e.stop_level.high_m3s
         outside = (low is not None and o.outlet.stop_m3s < low) or (high is not None and o.outlet.stop_m3s > high)
         where = "lies outside that interval" if outside else "lies inside that interval"
-        found.append(f"The level set in the workspace, {discharge(o.outlet.stop_m3s, unit)}, {where}.")
+        at = discharge(o.outlet.stop_m3s, unit)
+        if o.outlet.level_is_learnt:
+            found.append(f"The level in the workspace, {at}, was learnt and taken over; it {where}.")
+        else:
+            found.append(f"The level set in the workspace, {at}, {where}.")
     if o.outlet.stop_m3s is None:
         found.append("No stop level is set in the workspace: it counts as always running.")
     if e.bracket.highest_dry_m3s is not None and e.bracket.lowest_running_m3s is not None:

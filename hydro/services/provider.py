@@ -92,7 +92,7 @@ def text_of(value: object) -> str:
         return ", ".join(t for v in value if (t := text_of(v)))
     if isinstance(value, dict):
         return text_of(value.get("@id"))
-    return str(value).strip()
+    return " ".join(str(value).split())
 
 
 def rows_of(document: object, member: str, columns: tuple[str, ...], inner: str | None = None) -> list[tuple[str, ...]]:

@@ -45,7 +45,9 @@ def fits_columns(names: Sequence[str]) -> bool:
     """Whether a table is in one of the layouts with a value a row."""
     have = [bare(n) for n in names]
     narrow = have[:1] == ["id"] and "param" in have and ("date" in have or "year" in have) and "value" in have
-    service = have[:2] == ["id", "date"] and "parameter" in have and "value" in have
+    # A table of one's own may have columns of these names; the service writes them in two languages.
+    bilingual = any(n.strip().lower().startswith("parameter/") for n in names)
+    service = have[:2] == ["id", "date"] and bilingual and "value" in have
     return narrow or service or _is_mart(have)
 
 
@@ -55,7 +57,7 @@ def _is_mart(have: Sequence[str]) -> bool:
 
 def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
     """Read any of the layouts with a value a row."""
-    reading = Reading(replace(origin, format=f"{NAME} ({origin.format})"), choices)
+    reading = Reading(origin, choices)
     for note in cells.notes:
         reading.note(note)
     for row, text in cells.surplus:
@@ -89,9 +91,9 @@ def _listed(reading: Reading, cells: Cells, have: list[str]) -> None:
         if bare(name) == "approval":
             approval, _ = read_codes(cells.column(name), read_user_code)
         elif bare(name) in ("sym", "symbol"):
-            codes.append(read_codes(pc.utf8_trim_whitespace(cells.column(name)), read_symbol)[1])
+            codes.append(read_codes(cells.column(name), read_symbol)[1])
         elif bare(name) in ("qualifier", "qualifiers", "grade"):
-            codes.append(read_codes(pc.utf8_trim_whitespace(cells.column(name)), read_grade)[1])
+            codes.append(read_codes(cells.column(name), read_grade)[1])
     points = Points.plain(times, cells.column(at["value"]), cells.rows)
     for flags in codes:
         points = points.marked(approval, flags)
@@ -111,7 +113,7 @@ def add_flow(reading: Reading, points: Points, station: str, what: str, statisti
     unit = settle_stated_unit(reading, UNIT, "layout of the agency")
     if unit is None:
         return
-    dry = points.flags.has("dry")
+    dry = points.flags.has("dry") if points.flags.any else np.zeros(len(points), bool)
     if dry.any():
         empty = dry & np.asarray(pc.equal(pc.utf8_trim_whitespace(points.values), ""))
         if empty.any():
@@ -149,12 +151,12 @@ def _mart(reading: Reading, cells: Cells, have: list[str]) -> None:
 
 def read_symbol(text: str) -> CodeMeaning:
     """A partial day, B ice, D dry, E estimated, S sample, R revised; words of the real-time service as they are."""
-    return read_user_code(text, symbols=True)
+    return read_user_code(text.strip(), symbols=True)
 
 
 def read_grade(text: str) -> CodeMeaning:
     """A grade or qualifier: kept as a mark where it says anything but -1 (unspecified)."""
-    word = "-".join(fold(text).split("/")[0].split())
+    word = "-".join(fold(text.strip()).split("/")[0].split())
     return CodeMeaning(UNKNOWN, frozenset({f"grade-{word}" if word.isdigit() else word} - {"", "-1"}))
 
 
@@ -169,7 +171,7 @@ def days_of_year(years: pa.Array, days: pa.Array) -> pa.Array:
     for year, day in zip(years.to_pylist(), days.to_pylist(), strict=True):
         year, day = year.strip(), day.strip()
         text = f"day {day} of {year}"
-        if re.fullmatch(r"\d{4}", year) and re.fullmatch(r"\d{1,3}", day) and int(day) >= 1:
+        if re.fullmatch(r"[0-9]{4}", year) and re.fullmatch(r"[0-9]{1,3}", day) and int(day) >= 1:
             date = np.datetime64(f"{year}-01-01") + np.timedelta64(int(day) - 1, "D")
             text = str(date) if str(date).startswith(year) else text
         texts.append(text)

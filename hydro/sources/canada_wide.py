@@ -9,7 +9,7 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
@@ -64,7 +64,7 @@ def _is_days(have: Sequence[str]) -> bool:
 
 def read_canada_wide(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
     """Read either layout; the number of the row is that of the line that holds the value."""
-    reading = Reading(replace(origin, format=FORMAT), choices)
+    reading = Reading(origin, choices)
     for note in cells.notes:
         reading.note(note)
     for row, text in cells.surplus:
@@ -121,7 +121,7 @@ def _days(reading: Reading, columns: list[list[str]], have: list[str], rows: lis
 
 def _add(reading: Reading, when: tuple[str, str, str, str], value: str, symbol: str, row: int, found: _Found) -> None:
     station, year, month, day = when
-    readable = year.isdigit() and month.isdigit() and day.isdigit() and 1 <= int(month) <= _MONTHS
+    readable = year.isdecimal() and month.isdecimal() and day.isdecimal() and 1 <= int(month) <= _MONTHS
     exists = (
         readable
         and EARLIEST_YEAR <= int(year) <= LATEST_YEAR

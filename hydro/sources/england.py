@@ -21,7 +21,7 @@ from hydro.sources.decoding import Decoded
 from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
-from hydro.sources.points import Points, add_series, split_by
+from hydro.sources.points import Points, add_series, no_texts, split_by
 from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -96,7 +96,7 @@ def read_england_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Ga
     for row, text in cells.surplus:
         reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
     names = {n.strip().lower(): n for n in cells.columns}
-    nothing = pa.array([""] * len(cells), type=pa.string())
+    nothing = no_texts(len(cells))
 
     def column(name: str) -> pa.Array:
         return cells.column(names[name.lower()]) if name.lower() in names else nothing
@@ -106,8 +106,8 @@ def read_england_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Ga
 
 
 def _take(reading: Reading, get: Callable[[str], pa.Array], rows: np.ndarray, row_name: str) -> None:
-    measures = get(MEASURE)
-    if len(measures) == 0:
+    groups = split_by(get(MEASURE))
+    if not groups:
         reading.problem("rows of data; the service found nothing for this request")
         return
     approval, flags = read_codes(get(QUALITY), read_quality)
@@ -115,7 +115,7 @@ def _take(reading: Reading, get: Callable[[str], pa.Array], rows: np.ndarray, ro
     _, old_codes = read_codes(get("qflag"), read_qcode)
     _, incomplete = read_codes(get(COMPLETE), read_completeness)
     stamps, dates, values = get(STAMP), get(DATE), get(VALUE)
-    for (name,), at in split_by(measures):
+    for (name,), at in groups:
         measure = read_measure(name)
         short = name.rstrip("/").rpartition("/")[2]
         if measure is None:

@@ -19,7 +19,7 @@ from hydro.sources.decoding import Decoded, NotATableError
 from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
-from hydro.sources.points import Points, add_series, split_by
+from hydro.sources.points import Points, add_series, no_texts, split_by
 from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -114,7 +114,7 @@ def read_france_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Gau
     for row, text in cells.surplus:
         reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
     names = {n.strip().lower(): n for n in cells.columns}
-    nothing = pa.array([""] * len(cells), type=pa.string())
+    nothing = no_texts(len(cells))
 
     def column(name: str) -> pa.Array:
         return cells.column(names[name]) if name in names else nothing

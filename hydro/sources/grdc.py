@@ -19,7 +19,7 @@ from hydro.sources.gauge_file import GaugeFile, ReadChoices
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit
-from hydro.sources.ragged_rows import all_rows, cells_from_records
+from hydro.sources.ragged_rows import trimmed_rows
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import RowFlags, read_codes
 from hydro.sources.us_codes import UNKNOWN, CodeMeaning
@@ -56,17 +56,18 @@ def read_grdc(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFi
     # Rows end in a separator that their header may lack: one more column, with nothing in it.
     width = max(len(names), len(above[at + 1].split(";")) if at + 1 < len(above) else 0)
     names += [f"column {i + 1}" for i in range(len(names), width)]
-    table, rows, notes, surplus = all_rows(body, ";", width, at + 2, lines) if lines else cells_from_records([], width)
+    texts, rows, notes, surplus = trimmed_rows(body, ";", width, at + 2, lines)
     for note in notes:
         reading.note(note)
     for row, text in surplus:
         reading.problem(f"at most {len(names)} cells, as the header has", row=row, value=text)
     for i in range(len(names)):
-        if names[i].startswith("column ") and not bool(pc.all(pc.equal(table.column(i), "")).as_py()):
+        if names[i].startswith("column ") and not bool(pc.all(pc.equal(texts[i], "")).as_py()):
             reading.problem("no more cells than the header has names", column=names[i])
-    columns = {n: pc.utf8_trim_whitespace(table.column(i).combine_chunks()) for i, n in enumerate(names)}
+    columns = dict(zip(names, texts, strict=True))
+    del texts
     promised = said.get("data lines", "").strip()
-    if promised.isdigit() and int(promised) != len(rows):
+    if promised.isdecimal() and int(promised) != len(rows):
         reading.note(f"The file promises {promised} data lines and has {len(rows)}: it may have been cut off.")
     if len(rows) == 0:
         reading.problem("rows of data below the header")
@@ -99,7 +100,9 @@ def _take(
     clocks = columns.get("hh:mm", pa.array(["--:--"] * len(rows)))
     timed = not bool(pc.all(pc.match_substring(clocks, "-")).as_py())
     times = pc.binary_join_element_wise(days, clocks, " ") if timed else days
-    impossible = ~_exists(days) & _is(values, PADDING)
+    impossible = _is(values, PADDING)
+    padded = np.flatnonzero(impossible)
+    impossible[padded] = ~_exists(days.take(pa.array(padded)))
     if impossible.any():
         reading.note(f"{int(impossible.sum())} rows of days that do not exist hold only padding and were left out.")
     points = Points.plain(times, values, rows).marked(None, flags)
@@ -127,9 +130,9 @@ def _stated_unit(said: dict[str, str]) -> str:
 
 def _is(texts: pa.Array, numbers: tuple[float, ...]) -> np.ndarray:
     """Cells that are one of these numbers."""
-    numeric = pc.match_substring_regex(texts, r"^-?\d+(\.\d*)?$")
-    values = np.asarray(pc.cast(pc.if_else(numeric, texts, None), pa.float64()), dtype=float)
-    return np.isin(values, numbers)
+    # Few texts can be one of them: only those are read as numbers.
+    starts = "|".join(str(int(n)) for n in numbers)
+    return np.asarray(pc.match_substring_regex(texts, rf"^(?:{starts})(?:\.0*)?$"))
 
 
 def _exists(days: pa.Array) -> np.ndarray:

@@ -20,7 +20,7 @@ from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit, why_no_discharge
-from hydro.sources.ragged_rows import all_rows
+from hydro.sources.ragged_rows import trimmed_rows
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
 from hydro.sources.us_codes import APPROVED, PROVISIONAL, UNKNOWN, WORDS, CodeMeaning
@@ -140,12 +140,13 @@ def _take(reading: Reading, block: _Block) -> None:
     unit = settle_stated_unit(reading, unit_text, "header lines")
     if unit is None:
         return
-    table, rows, notes, surplus = all_rows(block.body, block.separator, len(block.names), block.first, block.lines)
+    columns, rows, notes, surplus = trimmed_rows(
+        block.body, block.separator, len(block.names), block.first, block.lines
+    )
     for note in notes:
         reading.note(note)
     for row, text in surplus:
         reading.problem(f"at most {len(block.names)} cells, as the header has", row=row, value=text)
-    columns = [pc.utf8_trim_whitespace(table.column(i).combine_chunks()) for i in range(len(block.names))]
     points = Points.plain(columns[0], columns[value_at], rows)
     by_name = any(squeezed(n) == "qualitycodename" for n in block.names)
     for i, column_name in enumerate(block.names):

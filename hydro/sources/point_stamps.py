@@ -14,6 +14,7 @@ from hydro.sources.gauge_file import ReadChoices, row_problems
 from hydro.sources.stamps import Stamps
 from hydro.sources.time_steps import is_once_a_day, parse_zone, to_instants
 
+_FEW = 10
 _HOUR = 3_600_000_000  # [µs]
 _ASK_ZONE = "the time zone of the clock; the stamps carry none (time_zone = “UTC-06:00” or an IANA name)"
 
@@ -69,8 +70,9 @@ def stamp_points(
         return _nothing(len(times), problems)
     daily = rule.daily
     if daily is None:
-        ordered = np.unique(wall[known])
-        daily = is_once_a_day(ordered, dates.has_clock)
+        some = wall if known.all() else wall[known]
+        # One stamp twice is not yet “always the same time of day”.
+        daily = is_once_a_day(some if len(some) > _FEW else np.unique(some), dates.has_clock)
     said = f"; {rule.said}" if rule.said else ""
     if daily:
         days = (wall + np.timedelta64(rule.middle * _HOUR, "us")).astype("datetime64[D]").astype("datetime64[us]")
@@ -79,7 +81,7 @@ def stamp_points(
     offsets = dates.offset_minutes
     naive = known if offsets is None else known & np.isnan(offsets)
     values = wall
-    if offsets is not None:
+    if offsets is not None and offsets.any():
         values = wall - (np.nan_to_num(offsets) * 60_000_000).astype(np.int64).astype("timedelta64[us]")
     if not naive.any():
         clock = f"UTC offsets in the stamps{said}"
@@ -91,9 +93,8 @@ def stamp_points(
         zone = parse_zone(text)
     except ValueError as error:
         return _nothing(len(times), [*problems, Problem(file=file, value=text, expected=str(error))])
-    instants = to_instants(
-        np.where(naive, wall, np.datetime64("NaT")), zone, rule.zone_from if rule.zone else "as asked for"
-    )
+    local = wall if naive.all() else np.where(naive, wall, np.datetime64("NaT"))
+    instants = to_instants(local, zone, rule.zone_from if rule.zone else "as asked for")
     gone = instants.nonexistent
     at = np.flatnonzero(gone)
     expected = f"a clock time that exists in {text}: clocks were put forward over it"
@@ -106,7 +107,7 @@ def stamp_points(
     )
     clock = instants.clock if naive.sum() == known.sum() else f"UTC offsets where stamps carry them; {instants.clock}"
     return Stamps(
-        values=np.where(naive, instants.values, values),
+        values=instants.values if naive.all() else np.where(naive, instants.values, values),
         readable=known & ~gone,
         daily=False,
         clock=f"{clock}{said}",

@@ -53,6 +53,8 @@ class Points:
 
     def take(self, at: np.ndarray) -> Points:
         """Only the points at these positions, in this order."""
+        if len(at) == len(self) and bool((at == np.arange(len(at))).all()):
+            return self
         where = pa.array(at)
         return Points(
             times=self.times.take(where),
@@ -129,14 +131,21 @@ def split_by(*keys: pa.Array) -> list[tuple[tuple[str, ...], np.ndarray]]:
     n = len(keys[0])
     combined = np.zeros(n, np.int64)
     for key in keys:
-        coded = pc.dictionary_encode(pc.utf8_trim_whitespace(key))
-        combined, distinct = pd.factorize(combined * max(len(coded.dictionary), 1) + np.asarray(coded.indices))
-        if len(distinct) == n:
-            break  # every row stands alone already
-    groups = combined.max(initial=-1) + 1
+        # Each distinct text is trimmed once: long names of series would be copied row by row otherwise.
+        coded = pc.dictionary_encode(key)
+        trimmed, distinct = pd.factorize(np.array([t.strip() for t in coded.dictionary.to_pylist()], dtype=object))
+        if len(distinct) > 1:
+            codes = trimmed.astype(np.int64)[np.asarray(coded.indices)]
+            combined, _ = pd.factorize(combined * len(distinct) + codes)
+    groups = int(combined.max(initial=-1)) + 1
     if groups == 1:
         positions = [np.arange(n)]
     else:
         order = np.argsort(combined, kind="stable")
         positions = np.split(order, np.cumsum(np.bincount(combined, minlength=groups))[:-1]) if n else []
     return [(tuple(key[int(at[0])].as_py().strip() for key in keys), at) for at in positions]
+
+
+def no_texts(n: int) -> pa.Array:
+    """A column that a file does not have: nothing in any row."""
+    return pa.repeat("", n)

@@ -38,11 +38,15 @@ class Reading:
         if sentence not in self.not_discharge:
             self.not_discharge.append(sentence)
 
-    def result(self, nothing: str = "a discharge series") -> GaugeFile:
-        """The file as understood; without any series and any other problem, `nothing` says what was expected."""
+    def tell_nothing(self, expected: str) -> None:
+        """A problem where there is no series and nothing else says why."""
         if not self.series and not self.problems:
             rest = " ".join(self.not_discharge)
-            self.problem(f"{nothing}; the file holds only other things: {rest}" if rest else nothing)
+            self.problem(f"{expected}; the file holds only other things: {rest}" if rest else expected)
+
+    def result(self, nothing: str = "a discharge series") -> GaugeFile:
+        """The file as understood; without any series and any other problem, `nothing` says what was expected."""
+        self.tell_nothing(nothing)
         return GaugeFile(
             file=self.origin.file,
             digest=self.origin.digest,

@@ -108,7 +108,9 @@ def _by_columns(cells: Cells, saved_as: str, choices: ReadChoices) -> Read:
     form = _the_one(table_forms(), [f for f in table_forms() if f.fits(cells)])
     if form is None:
         return lambda origin: _as_own_table(read_user_table(cells, replace(origin, format=saved_as), choices))
-    return lambda origin: form.read(cells, replace(origin, format=f"{form.name}, saved as {saved_as}"), choices)
+    # Readers of a declared layout look at texts only: what was converted on the way in can go.
+    texts = replace(cells, table=cells.strings, load=None)
+    return lambda origin: form.read(texts, replace(origin, format=f"{form.name}, saved as {saved_as}"), choices)
 
 
 def _as_own_table(file: GaugeFile) -> GaugeFile:

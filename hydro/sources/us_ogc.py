@@ -20,7 +20,7 @@ from hydro.sources.decoding import Decoded, NotATableError
 from hydro.sources.gauge_file import GaugeFile, ReadChoices
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
-from hydro.sources.points import Points, add_series, split_by
+from hydro.sources.points import Points, add_series, no_texts, split_by
 from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -44,6 +44,7 @@ PAGE_LIMITS = (10_000, 50_000)
 #: A column of this tool's own: when the row as it stands first came (UTC). Such a table was put together from whole
 #: walks, so that its number of rows says nothing.
 FETCHED = "fetched"
+_CODE_DIGITS = 5
 _NOTHING = "a discharge series (parameter 00060 or 30208, daily means or continuous values)"
 
 
@@ -91,8 +92,18 @@ def read_ogc_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeF
     if len(cells) in PAGE_LIMITS and FETCHED not in cells.columns:
         reading.note(f"The file has exactly {len(cells)} rows, a limit of the service: it may have been cut off there.")
     names = {n.strip().lower(): n for n in cells.columns}
-    nothing = pa.array([""] * len(cells), type=pa.string())
-    _take(reading, lambda name: cells.column(names[name]) if name in names else nothing, cells.rows, "")
+    nothing = no_texts(len(cells))
+
+    def column(name: str) -> pa.Array:
+        texts = cells.column(names[name]) if name in names else nothing
+        if name not in (PARAMETER, STATISTIC):
+            return texts
+        digits = pc.match_substring_regex(texts, r"^[0-9]{1,4}$")
+        if pc.any(digits).as_py():
+            reading.note(f"Codes in {name} have lost their leading zeros, as spreadsheets do; they were filled up.")
+        return pc.if_else(digits, pc.utf8_lpad(texts, _CODE_DIGITS, "0"), texts)
+
+    _take(reading, column, cells.rows, "")
     return reading.result(_NOTHING)
 
 
@@ -106,13 +117,9 @@ def _take(reading: Reading, get: Callable[[str], pa.Array], rows: np.ndarray, ro
     _, flags = read_codes(get(QUALIFIER), read_qualifier)
     points = Points.plain(times, values, np.asarray(rows, dtype=np.int64)).marked(approval, flags)
     for (series, station, parameter, statistic, unit), at in split_by(*keys):
-        if len(at) == len(points):
-            _take_series(reading, points, modified, (series, station, parameter, statistic, unit), row_name)
-        else:
-            part = points.take(at)
-            _take_series(
-                reading, part, modified.take(pa.array(at)), (series, station, parameter, statistic, unit), row_name
-            )
+        key = (series, station, parameter, statistic, unit)
+        alone = len(at) == len(points)
+        _take_series(reading, points.take(at), modified if alone else modified.take(pa.array(at)), key, row_name)
 
 
 def _take_series(

@@ -10,13 +10,14 @@ from dataclasses import replace
 import numpy as np
 import pyarrow.compute as pc
 
-from hydro.discharge import Discharge, Origin
+from hydro.discharge import Origin
 from hydro.problems import Problem
 from hydro.sources.assemble import assemble_rows
 from hydro.sources.cells import Cells
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, row_problems, series_notes
+from hydro.sources.gauge_file import GaugeFile, ReadChoices, row_problems
 from hydro.sources.number_cells import parse_number_column
+from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
 from hydro.sources.stamps import Stamps
 from hydro.sources.us_blocks import Comments, read_blocks, read_comments, without_markup
@@ -28,6 +29,7 @@ from hydro.units import to_m3s
 
 RDB = "US tab-delimited (RDB)"
 SENTINELS = (-999999.0,)
+_NOTHING = "a discharge series (parameter 00060 or 30208, daily means or instantaneous)"
 _HEAD = 4000
 _SHORT_STATION = 7  # station ids have at least 8 digits; spreadsheets drop the leading zero
 
@@ -44,48 +46,18 @@ def read_us_blocks(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Ga
         reading.block(cells, comments)
     if blocks == 0:
         reading.problem("rows of data below the comment lines; the agency found nothing for this request")
-    return reading.result()
+    return reading.result(_NOTHING)
 
 
 def read_us_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
     """Read agency columns that a client library or a spreadsheet saved as delimited text or a sheet."""
     reading = _Reading(origin, choices)
     reading.block(cells, read_comments(list(cells.preamble)))
-    return reading.result()
+    return reading.result(_NOTHING)
 
 
-class _Reading:
-    """One file being read: problems, notes and series gather over its blocks."""
-
-    def __init__(self, origin: Origin, choices: ReadChoices) -> None:
-        self.origin, self.choices = origin, choices
-        self.series: list[Discharge] = []
-        self.not_discharge: list[str] = []
-        self.problems: list[Problem] = []
-        self.notes: list[str] = []
-
-    def problem(
-        self, expected: str, *, row: int | None = None, column: str | None = None, value: str | None = None
-    ) -> None:
-        self.problems.append(Problem(file=self.origin.file, row=row, column=column, value=value, expected=expected))
-
-    def note(self, sentence: str) -> None:
-        if sentence not in self.notes:
-            self.notes.append(sentence)
-
-    def result(self) -> GaugeFile:
-        if not self.series and not self.problems:
-            rest = " ".join(self.not_discharge)
-            self.problem(f"a discharge series (parameter 00060 or 30208, daily means or instantaneous). {rest}".strip())
-        return GaugeFile(
-            file=self.origin.file,
-            digest=self.origin.digest,
-            format=self.origin.format,
-            series=tuple(self.series),
-            not_discharge=tuple(self.not_discharge),
-            problems=tuple(self.problems),
-            notes=(*dict.fromkeys(self.notes), *series_notes(self.series)),
-        )
+class _Reading(Reading):
+    """One file of blocks being read."""
 
     def block(self, cells: Cells, comments: Comments) -> None:
         """Take the discharge of one block, and say what else it holds."""
@@ -184,8 +156,8 @@ class _Reading:
         objection = why_not_taken(column, comments, self.choices, self.origin.file)
         if isinstance(objection, Problem):
             self.problems.append(objection)
-        elif objection is not None and objection not in self.not_discharge:
-            self.not_discharge.append(objection)
+        elif objection is not None:
+            self.leave_out(objection)
         return objection is None
 
     def _stations(self, cells: Cells, name: str | None) -> list[tuple[str, np.ndarray | None]]:

@@ -90,3 +90,24 @@ def test_a_trip_is_in_the_address_and_in_every_row_and_kept_on_the_next_page(tab
     assert parse_qs(urlparse(t.page.url).query)["trip"] == ["2025-11-10"]
     t.picture("ahead-trip-desktop-light", 2900)
     assert t.wrong == []
+
+
+def test_an_alert_level_is_taken_over_in_two_steps(tab, chromium, tmp_path):
+    folder = tmp_path / "springs"
+    shutil.copytree(DEMO, folder)
+    settings = folder / "workspace.toml"
+    before = settings.read_text(encoding="utf-8")
+    with serving(folder, tmp_path / "log.txt") as address:
+        t = tab("phone", address=address)
+        t.open("/warn?lead=14&share=90")
+        t.act(t.page.get_by_role("button", name="Use this alert level …").click)
+        assert settings.read_text(encoding="utf-8") == before
+        assert "The line that is added" in t.page.get_by_test_id("stMain").inner_text()
+        assert t.sideways() == 0
+        t.picture("warn-asked-phone-light", 3600)
+        t.act(t.page.get_by_role("button", name="Write it into workspace.toml").click)
+        text = t.page.get_by_test_id("stMain").inner_text()
+        assert "Written to workspace.toml: alert at 42 cfs or below" in text
+        assert "The alert level set in the workspace is the one recommended." in text
+        assert re.search(r'\[outlets\.ledge\.alerts\]\nlevel = "42 cfs"', settings.read_text(encoding="utf-8"))
+        assert t.wrong == []

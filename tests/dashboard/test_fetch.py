@@ -229,6 +229,14 @@ def test_what_a_scheduler_calls_first_gives_sentences_only_for_what_went_wrong(l
     assert "403" in sentence
 
 
+def test_a_watch_fetches_before_it_judges(capsys, live, player):
+    rewrite(live / "workspace.toml", 'stops_below = "40 cfs"', 'stops_below = "40 cfs"\nalerts = { level = "70 cfs" }')
+    code, out, _ = run(capsys, "watch", live, "--json")
+    assert len(player.asked) == 1
+    assert [a["kind"] for a in json.loads(out)["alerts"]] == ["level"]
+    assert code == 10
+
+
 def test_answers_do_not_load_what_only_fetching_needs(live):
     fetch(live)
     program = (

@@ -161,7 +161,9 @@ def test_the_file_changes_only_after_the_second_step_and_every_page_uses_the_new
     assert path.read_bytes() == before
     assert at.code[0].value == 'stops_below = "38 cfs"'
     assert re.fullmatch(
-        r'stops_below = "37\.3 cfs"  # was "38 cfs" until \d{4}-\d\d-\d\d; learnt from 436 sightings', at.code[1].value
+        r'stops_below = "37\.3 cfs"  # was "38 cfs" until \d{4}-\d\d-\d\d; learnt from 436 sightings\n'
+        r'stops_below_learnt = "37\.3 cfs"',
+        at.code[1].value,
     )
     at.button(key="write-level").click().run()
     assert not at.exception
@@ -169,8 +171,12 @@ def test_the_file_changes_only_after_the_second_step_and_every_page_uses_the_new
     text = said(at)
     assert "Written to workspace.toml: stops below 37.3 cfs; it was 38 cfs before." in text
     assert "The level set in the workspace is this one already." in text
+    assert "The level in the workspace, 37.3" in text and "was learnt and taken over" in text
     at.switch_page("views/when_was_it_dry.py").run()
     assert "below 37.3" in first_sentence(at)
+    spec = json.loads(at.get("plotly_chart")[0].proto.spec)
+    labels = " ".join(a.get("text", "") for a in spec["layout"]["annotations"])
+    assert "learnt" in labels and "set" not in labels
 
 
 def test_leaving_it_as_it_is_leaves_it(monkeypatch, demo):

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from dashboard.take_level import LevelNotTakenError, level_text, plan_change, write_change
 from dashboard.workspace import load_workspace
+from dashboard.workspace_file import read_workspace_file
 from tests.dashboard.conftest import TOML
 
 DAY = date(2026, 11, 25)
@@ -29,25 +30,30 @@ def settings(folder: Path, text: str) -> Path:
     return folder / "workspace.toml"
 
 
-def changed_lines(before: bytes, after: bytes) -> list[tuple[bytes, bytes]]:
-    """Lines that differ, line ends included; the files have equally many."""
-    pairs = zip(before.splitlines(keepends=True), after.splitlines(keepends=True), strict=True)
-    return [(a, b) for a, b in pairs if a != b]
-
-
 def test_one_line_changes_and_the_old_value_stays_on_it_as_a_comment(demo):
     before = (demo / "workspace.toml").read_bytes()
     take(demo, "37.3 cfs")
     after = (demo / "workspace.toml").read_bytes()
-    assert changed_lines(before, after) == [
-        (
-            b'stops_below = "38 cfs"\n',
-            b'stops_below = "37.3 cfs"  # was "38 cfs" until 2026-11-25; learnt from 436 sightings\n',
-        )
-    ]
+    assert after == before.replace(
+        b'stops_below = "38 cfs"\n',
+        b'stops_below = "37.3 cfs"  # was "38 cfs" until 2026-11-25; learnt from 436 sightings\n'
+        b'stops_below_learnt = "37.3 cfs"\n',
+    )
     ledge = load_workspace(demo).outlets["ledge"]
     assert ledge.stop_m3s == pytest.approx(37.3 * FT3)
     assert load_workspace(demo).outlets["trough"].stop_m3s == pytest.approx(25 * FT3)
+
+
+def test_a_level_taken_over_counts_as_learnt_until_somebody_writes_another(folder):
+    assert not load_workspace(folder).outlets["ledge"].level_is_learnt
+    take(folder, "41.2 cfs")
+    assert load_workspace(folder).outlets["ledge"].level_is_learnt
+    path = folder / "workspace.toml"
+    path.write_text(path.read_text().replace('stops_below = "41.2 cfs"', 'stops_below = "43 cfs"'))
+    assert not load_workspace(folder).outlets["ledge"].level_is_learnt
+    take(folder, "42 cfs")
+    assert load_workspace(folder).outlets["ledge"].level_is_learnt
+    assert path.read_text().count("stops_below_learnt") == 1
 
 
 def test_nothing_else_in_the_folder_is_touched(demo):
@@ -83,8 +89,8 @@ def test_windows_line_ends_and_a_byte_order_mark_are_kept(folder):
     (folder / "workspace.toml").write_bytes(before)
     take(folder, "41.2 cfs")
     after = (folder / "workspace.toml").read_bytes()
-    ((old, new),) = changed_lines(before, after)
-    assert (old, new.endswith(b"sightings\r\n")) == (b'stops_below = "40 cfs"\r\n', True)
+    added = b'  # was "40 cfs" until 2026-11-25; learnt from 436 sightings\r\nstops_below_learnt = "41.2 cfs"\r\n'
+    assert after == before.replace(b'stops_below = "40 cfs"\r\n', b'stops_below = "41.2 cfs"' + added)
     assert after.startswith(b"\xef\xbb\xbf")
     assert load_workspace(folder).outlets["ledge"].stop_m3s == pytest.approx(41.2 * FT3)
 
@@ -110,10 +116,12 @@ def test_an_inline_table_and_dotted_keys_are_changed_too(folder):
     path = settings(folder, f"{start}{inline}\n[surveys]{rest.split('[surveys]')[1]}")
     take(folder, "41.2 cfs")
     assert tomllib.loads(path.read_text())["outlets"]["ledge"]["stops_below"] == "41.2 cfs"
+    assert read_workspace_file(folder).outlets["ledge"].level_is_learnt
     dotted = inline.replace("{ title", "X").split("\n")[0] + '\nledge.flow = "system"\nledge.stops_below = "40 cfs"\n'
     path = settings(folder, f"{start}{dotted}\n[surveys]{rest.split('[surveys]')[1]}")
     take(folder, "41.2 cfs")
     assert tomllib.loads(path.read_text())["outlets"]["ledge"]["stops_below"] == "41.2 cfs"
+    assert read_workspace_file(folder).outlets["ledge"].level_is_learnt
 
 
 def test_the_same_words_elsewhere_in_the_file_are_left_alone(folder):
@@ -134,6 +142,7 @@ def test_a_level_is_added_where_none_was_set(folder):
     take(folder, "12 cfs", "pool")
     after = (folder / "workspace.toml").read_text()
     line = 'stops_below = "12 cfs"  # was not set until 2026-11-25; learnt from 436 sightings\n'
+    line += 'stops_below_learnt = "12 cfs"\n'
     assert after == before.replace('[outlets.pool]\nflow = "system"\n', f'[outlets.pool]\nflow = "system"\n{line}')
 
 

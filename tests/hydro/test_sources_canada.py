@@ -72,6 +72,12 @@ class TestService:
         assert canada_service().startswith("\ufeff ID")
         assert only(read_bytes(tmp_path, canada_service().encode())).origins[0].station == "99XX001"
 
+    def test_a_persons_own_table_with_such_columns_is_not_taken_for_the_services(self, tmp_path: Path) -> None:
+        text = "ID,Date,Parameter,Value (cfs)\n" + "".join(f"S1,2021-03-0{d},Discharge,{d}\n" for d in range(1, 8))
+        file = read_bytes(tmp_path, text.encode())
+        assert file.format == "delimited text"
+        assert only(file).origins[0].unit == "cfs"
+
     def test_a_header_alone_says_that_nothing_was_found(self, tmp_path: Path) -> None:
         file = read_bytes(tmp_path, canada_service().split("\r\n")[0].encode())
         assert "found nothing" in file.problems[0].expected

@@ -146,3 +146,7 @@ class TestBavaria:
         text = bavaria().replace("Wert:;Abfluss [m³/s]\n", "")
         assert "unit" in read_bytes(tmp_path, text.encode()).problems[0].expected
         assert only(read_bytes(tmp_path, text.encode(), unit="m3/s")).values.iloc[0] == 1.5
+
+    def test_a_raised_digit_in_the_number_of_lines_is_no_number(self, tmp_path: Path) -> None:
+        text = grdc().replace("Data lines: 6", "Data lines: ³6").replace("\r\n2021-03-06;--:--; 2.5;", "")
+        assert not any("promises" in n for n in read_bytes(tmp_path, text.encode()).notes)

@@ -126,6 +126,12 @@ class TestCsv:
         assert any("cut off" in n for n in file.notes)
         assert not any("cut off" in n for n in read_bytes(tmp_path, ogc_csv(rows[1:]).encode()).notes)
 
+    def test_codes_that_lost_their_zeros_in_a_spreadsheet_are_filled_up_and_noted(self, tmp_path: Path) -> None:
+        text = ogc_csv(ogc_rows(parameter_code="60", statistic_id="3"))
+        file = read_bytes(tmp_path, text.encode())
+        assert only(file).origins[0].parameter == "00060"
+        assert any("leading zeros" in n for n in file.notes)
+
     def test_a_header_without_rows_says_that_nothing_was_found(self, tmp_path: Path) -> None:
         file = read_bytes(tmp_path, ogc_csv(ogc_rows()).split("\n")[0].encode() + b"\n")
         assert "found nothing" in file.problems[0].expected
