@@ -27,9 +27,10 @@ def _page() -> None:
         st.subheader(fetch_words.FROM_SERVICES)
         say_all(copy_sentences(found))
         bring_up_to_date(s.workspace.folder, s.workspace.settings)
-    if found.header.warnings:
+    told = copy_sentences(found)
+    if doubtful := [w for w in found.header.warnings if w not in told]:
         st.subheader(words.DOUBTFUL)
-        say_all(found.header.warnings)
+        say_all(doubtful)
     gaps, marks = gaps_of(s.workspace), marks_of(s.workspace)
     for title, frame, columns in (
         (words.FILES, found.files, tables.FILES),

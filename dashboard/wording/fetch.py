@@ -30,7 +30,7 @@ def as_text(result: FetchAnswer) -> str:
     """The whole answer for a terminal."""
     if not result.gauges:
         return NOTHING_TO_FETCH
-    lines = [f"{result.header.title}: {headline(result)}", ""]
+    lines = [result.header.title, "", headline(result), ""]
     for g in result.gauges:
         lines.append(f"{g.settings.title}   {sentence(g, result.time_zone)}")
         lines += [f"  {line}" for line in changed_lines(g)]
@@ -41,9 +41,11 @@ def headline(result: FetchAnswer) -> str:
     """How many gauges are as their services have them."""
     total = len(result.gauges)
     current = sum(g.fetched.why is None for g in result.gauges)
+    if total == 1:
+        return "The gauge is up to date." if current else "The gauge could not be brought up to date."
     if current == total:
-        return f"{'the gauge' if total == 1 else f'all {total} gauges'} from services {'is' if total == 1 else 'are'} up to date."
-    return f"{current} of {count_of(total, 'gauge')} from services could be brought up to date."
+        return f"All {total} gauges are up to date."
+    return f"{current or 'None'} of {total} gauges could be brought up to date."
 
 
 def sentence(g: GaugeFetched, zone: str) -> str:
@@ -112,7 +114,7 @@ def no_copy(gauge: str, service: str, station: str, folder: str, failure: str | 
     tried = "" if failure is None else f" (the last try failed: {failure})"
     return (
         f"gauge “{gauge}” names the service {service}, station {station}, of which no copy is kept here{tried}; "
-        f"fetch it with `resurgence fetch {folder}`"
+        f"“resurgence fetch {folder}” brings it"
     )
 
 
@@ -126,7 +128,7 @@ def kept(gauge: str, copy: Copy, day: pd.Timestamp, zone: str) -> str:
     if copy.failure is None:
         return f"{came}."
     tried = "" if copy.tried is None else f" on {moment(copy.tried, zone)}"
-    return f"{came}. That is a kept copy and may be out of date: the last try{tried} failed, {copy.failure}."
+    return f"{came}. That is a kept copy and may be out of date: the last try{tried} failed: {copy.failure}."
 
 
 def stale_in_a_word(copy: Copy, zone: str) -> str:

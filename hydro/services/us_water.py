@@ -108,7 +108,7 @@ def _provider(name: str, *, daily: bool, begins: datetime.date, recent: int, bac
 
 
 DAILY = _provider(
-    "us-daily", daily=True, begins=DAILY_BEGINS, recent=30, back=400, every=7, years=DAILY_YEARS, first_url=_daily_url
+    "us-daily", daily=True, begins=DAILY_BEGINS, recent=30, back=400, every=1, years=DAILY_YEARS, first_url=_daily_url
 )
 #: Values may stay provisional for 120 days and longer.
 CONTINUOUS = _provider(

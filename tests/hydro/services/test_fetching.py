@@ -78,7 +78,7 @@ def test_the_continuous_record_begins_where_the_service_begins(fetch, player):
 @pytest.mark.parametrize("service", DAILY)
 def test_later_only_the_newest_days_are_asked_for(fetch, player, clock, service):
     fetch(service)
-    clock.at += datetime.timedelta(days=2)
+    clock.at += datetime.timedelta(hours=23)
     player.values |= {"2024-03-11": "99.5", "2024-03-12": "98.5"}
     player.asked.clear()
     found = fetch(service)
@@ -97,12 +97,12 @@ def test_after_an_outage_the_days_since_the_newest_value_are_asked_for_again(fet
     assert found.n_new == len(days("2024-03-11", "2024-05-09"))
 
 
-def test_days_that_may_be_revised_are_asked_for_once_a_week(fetch, player, clock):
+def test_days_that_may_be_revised_are_asked_for_once_a_day(fetch, player, clock):
     fetch()
-    clock.at += datetime.timedelta(days=6)
+    clock.at += datetime.timedelta(hours=11)
     fetch()
     assert asked_from(player) == "2024-02-09"
-    clock.at += datetime.timedelta(days=1)
+    clock.at += datetime.timedelta(hours=13)
     fetch()
     assert asked_from(player) == f"{datetime.date(2024, 3, 10) - datetime.timedelta(days=400)}"
 
