@@ -171,7 +171,7 @@ def _fetch_all(
     if not wanted:
         return []
     # Fetching brings a network library with it; answers that need none do not wait for it.
-    from hydro.services.ask import Asker, utc_now
+    from hydro.services.ask import USED_UP, Asker, utc_now
     from hydro.services.session import open_session
 
     accesses = _accesses(settings, wanted, os.environ if environment is None else environment)
@@ -189,6 +189,8 @@ def _fetch_all(
                 else:
                     asker = Asker(session=session, access=accesses[provider.host_name], sleep=sleep, progress=progress)
                     stations[key] = fetch_station(folder, provider, station, asker, again_from=since)
+                    if asker.used_up:  # stations that follow would only be refused
+                        failed.setdefault(provider.host_name, USED_UP)
                 if stations[key].for_all and stations[key].why is not None:
                     failed[provider.host_name] = str(stations[key].why)
             found.append(GaugeFetched(settings=gauge, fetched=stations[key]))

@@ -25,6 +25,7 @@ WAITS_S = (1.0, 4.0, 15.0)
 #: A service that asks for a longer wait is left alone until then [s].
 LONGEST_WAIT_S = 60.0
 REDIRECTS = 3
+USED_UP = "the service's allowance of requests is used up for now"
 CONNECT_S, PIECE_S = 10.0, 60.0
 #: How long a kept page answers the same question again: one that reaches the present, and one of closed years [s].
 FRESH_S, CLOSED_S = 600, 6 * 3600
@@ -129,11 +130,7 @@ class Asker:
         except (sqlite3.Error, OSError) as error:
             raise ServiceError(f"pages cannot be kept here ({type(error).__name__})", for_all=True) from None
         if only_kept and response.status_code == 504:
-            raise ServiceError(
-                "the service's allowance of requests is used up for now",
-                for_all=True,
-                not_before=self.now() + datetime.timedelta(hours=1),
-            )
+            raise ServiceError(USED_UP, for_all=True)
         self.requests += not getattr(response, "from_cache", False)
         return response
 
@@ -180,7 +177,8 @@ def _told(content: bytes) -> str:
         told = error_told(json.loads(text))
     except (ValueError, RecursionError):
         told = None
-    return _TAGS.sub(" ", told or ("" if _looks_like_html(content) else text)).strip()[:_MOST_TOLD]
+    line = _TAGS.sub(" ", told or ("" if _looks_like_html(content) else text)).strip()[:_MOST_TOLD]
+    return "".join(c for c in line if c.isprintable())
 
 
 def _retry_after(text: str, now: datetime.datetime) -> datetime.datetime | None:

@@ -8,12 +8,11 @@ stored at all, and pages are kept as JSON, which no reader executes.
 
 from __future__ import annotations
 
-import datetime
 import json
 import sqlite3
 import time
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +26,8 @@ from hydro.services.access import KEY_HEADER, KEY_PARAMETERS, Access
 FILE_NAME = "pages.sqlite"
 #: 206 is France's code for a page with more behind it.
 GOOD_CODES = (200, 206)
-#: A page is kept for so long after it came [days].
-PAGES_KEPT_DAYS = 14
+#: Pages that came earlier are let go once the file is larger [bytes].
+MOST_KEPT = 256 * 1024 * 1024
 #: Wait for a whole answer [s].
 WHOLE_S = 300.0
 LARGEST = 256 * 1024 * 1024
@@ -100,7 +99,7 @@ def open_session(folder: Path, accesses: Sequence[Access], *, whole_s: float = W
         return any(a.holds_key(told) for a in accesses)
 
     folder.mkdir(parents=True, exist_ok=True)
-    _sound(folder / FILE_NAME)
+    remove_broken(folder / FILE_NAME)
     session = requests_cache.CachedSession(
         folder / FILE_NAME,
         backend="sqlite",
@@ -115,7 +114,8 @@ def open_session(folder: Path, accesses: Sequence[Access], *, whole_s: float = W
         session.mount(scheme, BoundedAdapter(whole_s, LARGEST))
     session.headers["Accept"] = "application/json, application/geo+json"
     session.headers["User-Agent"] = "resurgence (gauge reading for field surveys)"
-    session.cache.delete(older_than=datetime.timedelta(days=PAGES_KEPT_DAYS))
+    if (folder / FILE_NAME).stat().st_size > MOST_KEPT:
+        session.cache.delete(expired=True)
     return session
 
 
@@ -127,13 +127,15 @@ def is_whole(content: bytes) -> bool:
         return False
 
 
-def _sound(path: Path) -> None:
+def remove_broken(path: Path, *, wait_s: float = 5.0) -> None:
     """A file of pages that is broken is begun anew: nothing but pages is in it."""
     if not path.exists():
         return
     try:
-        with sqlite3.connect(path) as db:
+        with closing(sqlite3.connect(path, timeout=wait_s)) as db:
             db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError:
+        return  # somebody else is at it: not broken
     except sqlite3.DatabaseError:
         with suppress(OSError):
             path.unlink()

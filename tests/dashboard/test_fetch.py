@@ -25,7 +25,7 @@ from dashboard.workspace_file import read_workspace_file
 from hydro.problems import SourceError
 from hydro.services.kept import folder_of
 from tests.dashboard.conftest import gauge_text
-from tests.hydro.services.player import STATION, Player
+from tests.hydro.services.player import STATION, Player, as_json
 
 DATA_PAGE = "views/data_and_sources.py"
 
@@ -161,6 +161,23 @@ def test_gauges_of_a_failed_service_are_not_asked_one_after_the_other(live, play
     outcomes = {g.settings.id: g.fetched.outcome for g in fetch(live).gauges}
     assert outcomes == {"north": "failed", "a": "failed", "b": "failed", "c": "updated"}
     assert sum("ogcapi" in r.path for r in player.asked) == 1
+
+
+def test_a_service_whose_allowance_is_used_up_is_not_asked_for_the_next_gauge(live, player):
+    rewrite(
+        live / "workspace.toml",
+        "[flows.system]",
+        '[gauges.a]\nservice = "us-daily"\nstation = "1"\n[flows.system]',
+    )
+
+    def last_one(n, request):
+        document = {"features": [player.feature(t, v) for t, v in player.values.items()], "links": []}
+        return as_json(document, **{"X-RateLimit-Remaining": "0"})
+
+    player.upset = last_one
+    north, a = fetch(live).gauges
+    assert (north.fetched.outcome, a.fetched.outcome, len(player.asked)) == ("updated", "failed", 1)
+    assert "allowance" in a.fetched.why
 
 
 def test_two_gauges_of_one_station_are_asked_for_once(live, player):

@@ -1,11 +1,17 @@
-"""Services on bad days: whatever they do, nothing is lost, nothing is invented, and the answer says what happened."""
+"""Services on bad days: whatever they do, nothing is lost, nothing is invented, and the answer says what happened.
+
+Codes 206, 408, 429 and 503 and both forms of Retry-After are those of RFC 9110 (section 10.2.3) and RFC 6585; the link
+“next” is that of OGC API - Features, part 1 (OGC 17-069r4). Bodies of errors are in the services' own shapes.
+"""
 
 from __future__ import annotations
 
 import datetime
 import email.utils
 import json
+import sqlite3
 import time
+from contextlib import closing
 
 import pytest
 from filelock import FileLock
@@ -14,7 +20,7 @@ from werkzeug import Response
 from hydro.services import fetch_station
 from hydro.services.fetch_station import FAILED, INCOMPLETE, STALE, UNCHANGED, UPDATED
 from hydro.services.kept import STATE, VALUES
-from hydro.services.session import FILE_NAME
+from hydro.services.session import FILE_NAME, remove_broken
 from tests.hydro.services.player import NOW, STATION, as_json
 
 SERVICES = ["us-daily", "us-continuous", "england", "france"]
@@ -319,6 +325,31 @@ def test_a_broken_file_of_the_copy_is_made_anew(fetch, name, content):
     assert [line.rpartition(",")[0] for line in found.copy.file.read_text().splitlines()[1:]] == [
         line.rpartition(",")[0] for line in whole.splitlines()[1:]
     ]
+
+
+def test_pages_of_earlier_are_let_go_when_there_are_too_many(fetch, tmp_path, monkeypatch):
+    fetch()
+    monkeypatch.setattr("hydro.services.session.MOST_KEPT", 0)
+    monkeypatch.setattr("requests_cache.backends.sqlite.time", lambda: time.time() + 86_400)
+    assert fetch(pages="kept").outcome == UNCHANGED
+    with closing(sqlite3.connect(tmp_path / "pages" / FILE_NAME)) as db:
+        assert db.execute("SELECT count(*) FROM responses").fetchone() == (1,)
+
+
+def test_pages_that_somebody_else_writes_are_not_taken_for_broken(tmp_path, fetch):
+    fetch()
+    path = tmp_path / "pages" / FILE_NAME
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("BEGIN EXCLUSIVE")
+        remove_broken(path, wait_s=0.05)
+        db.execute("ROLLBACK")
+    assert path.exists()
+
+
+def test_what_a_service_writes_cannot_steer_a_terminal(fetch, player):
+    player.upset = always(lambda: text("\x1b[2J\x07 no \x00 data", 403))
+    why = fetch().why
+    assert why.isprintable() and "no  data" in why
 
 
 def test_broken_pages_are_begun_anew(fetch, tmp_path):

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from hydro.problems import InputError
 from hydro.services.fetch_station import UNCHANGED, UPDATED
 from hydro.services.kept import REVISIONS, read_copy
 from hydro.sources.gauge_file import ReadChoices
@@ -230,6 +231,15 @@ def test_progress_names_the_days_and_the_pages(fetch, player):
     fetch(progress=said.append)
     assert any("page 2" in s for s in said)
     assert all(STATION in s for s in said)
+
+
+def test_several_series_of_a_station_are_listed_and_one_has_to_be_chosen(fetch, player):
+    both = [player.feature("2024-03-01", "5.5"), player.feature("2024-03-01", "7.5", time_series_id="bb22")]
+    player.upset = lambda n, request: as_json({"features": both, "links": []})
+    read = read_gauge_file(fetch().copy.file)
+    with pytest.raises(InputError, match=r"aa11.*bb22"):
+        read.only_series(ReadChoices())
+    assert read.only_series(ReadChoices(series="bb22")).values.tolist() == [pytest.approx(to_m3s(7.5, "cfs"))]
 
 
 def test_two_gauges_of_one_station_share_a_copy(fetch, tmp_path):

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import base64
+import json
 import logging
+import sqlite3
+from contextlib import closing
 
 import pytest
 from werkzeug import Response
 
 from hydro.services.access import KEY_HEADER, Access, access, is_host
 from hydro.services.failure import ServiceError
+from hydro.services.session import FILE_NAME
 from hydro.services.us_water import HOST
 from tests.hydro.services.player import as_json
 
@@ -16,7 +21,12 @@ KEY = "s3cret+/key=0123"
 
 
 def everything_in(folder):
-    return b"".join(p.read_bytes() for p in folder.rglob("*") if p.is_file())
+    """Every file, and the bodies of kept pages, which are written in base 64."""
+    found = [p.read_bytes() for p in folder.rglob("*") if p.is_file()]
+    with closing(sqlite3.connect(folder / "pages" / FILE_NAME)) as db:
+        for (value,) in db.execute("SELECT value FROM responses"):
+            found.append(base64.b64decode(json.loads(value)["_content"]))
+    return b"".join(found)
 
 
 @pytest.fixture
@@ -31,6 +41,10 @@ def nothing_leaks(tmp_path, caplog):
 
 @pytest.mark.usefixtures("nothing_leaks")
 class TestWithAKey:
+    def test_pages_are_kept_for_this_test_to_mean_anything(self, fetch, tmp_path):
+        fetch(key=KEY)
+        assert b'"time_series_id": "aa11"' in everything_in(tmp_path)
+
     def test_it_goes_in_the_header_alone(self, fetch, player):
         player.page_rows = 7
         assert fetch(key=KEY).n_new == 20
