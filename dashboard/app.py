@@ -5,6 +5,8 @@ A page is one file in views/ and one line in PAGES.
 
 from __future__ import annotations
 
+import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,10 +14,14 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import cache
+from dashboard.serving import WORKSPACE_VARIABLE
+from dashboard.views.bring_up_to_date import bring_up_to_date
 from dashboard.views.parts import plain, say, table
 from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, load
 from dashboard.wording import pages as words
 from dashboard.wording import tables
+from dashboard.workspace_file import read_workspace_file
+from hydro.problems import InputError
 
 ICON = Path(__file__).with_name("icon.svg")
 #: Pages are read best at about this width [px].
@@ -90,12 +96,21 @@ def _main() -> None:
                     st.page_link(m, label=words.link(p.title))
 
 
+def _offer_to_fetch() -> None:
+    """Where a gauge of a service has no kept copy yet, it can be fetched here."""
+    folder = os.environ.get(WORKSPACE_VARIABLE)
+    if folder:
+        with suppress(InputError):
+            bring_up_to_date(Path(folder), read_workspace_file(Path(folder)))
+
+
 def _problems(loaded: cache.Loaded) -> None:
     """Everything that is wrong, in plain words."""
     st.header(words.CANNOT_BE_READ, anchor=False)
     say(words.READ_AGAIN)
     if loaded.message is not None:
         say(loaded.message)
+        _offer_to_fetch()
     if loaded.problems:
         st.markdown("\n".join(f"- {plain(line)}" for line in words.problem_lines(loaded.problems)))
         frame = pd.DataFrame([p.as_json() for p in loaded.problems])

@@ -39,6 +39,7 @@ from dashboard.workspace_file import FILE_NAME, read_workspace_file
 from ecology.encounters import OCCASIONS
 from hydro.alert_choice import AlertNeeds
 from hydro.problems import InputError, Problem, SourceError
+from hydro.services.kept import STATE, VALUES, folder_of
 from hydro.units import Quantity
 
 _KEPT = 24  # answers of one kind kept at a time
@@ -71,6 +72,9 @@ def revision(folder: Path) -> str:
             if gauge.file is not None:
                 path = folder / gauge.file
                 used += [path] if path.exists() else [Path(p) for p in sorted(glob.glob(str(path)))]  # noqa: PTH207
+            else:
+                copy = folder_of(folder, str(gauge.service), str(gauge.station))
+                used += [copy / VALUES, copy / STATE]
         used += [folder / f for f in (settings.surveys.visits, settings.surveys.captures) if f is not None]
     facts: list[object] = [str(folder), f"{datetime.datetime.now(zoneinfo.ZoneInfo(zone)).date()}"]
     for path in used:

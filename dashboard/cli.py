@@ -298,6 +298,24 @@ def _read(arguments: argparse.Namespace) -> int:
     return WRONG_INPUT if wrong else DONE
 
 
+def _fetch(arguments: argparse.Namespace) -> int:
+    import time
+
+    from dashboard.answers.fetch import fetch
+    from dashboard.wording.fetch import as_text
+
+    started = time.monotonic()
+
+    def progress(sentence: str) -> None:
+        # A fetch that takes a moment needs no words.
+        if time.monotonic() - started > 2:
+            print(f"{sentence} …", file=sys.stderr, flush=True)
+
+    answer = fetch(arguments.workspace, gauges=arguments.gauge, since=arguments.since, progress=progress)
+    _print(answer, as_text, arguments.json)
+    return UNREACHABLE if answer.unreachable else DONE
+
+
 def _explain(arguments: argparse.Namespace) -> int:
     from dashboard.answers.explain import explain
     from dashboard.wording.explain import as_text
@@ -359,6 +377,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "new": _new,
     "check": _check,
     "read": _read,
+    "fetch": _fetch,
     "status": _status,
     "spells": _spells,
     "threshold": _threshold,

@@ -149,6 +149,12 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     order.add_argument("--day-first", dest="day_first", action="store_true", default=None, help="03/04 is 3 April")
     order.add_argument("--month-first", dest="day_first", action="store_false", help="03/04 is 4 March")
 
+    sub = command("fetch", "bring the gauges that name a service up to date")
+    sub.add_argument("workspace", type=Path, metavar="WORKSPACE", help="the workspace folder")
+    sub.add_argument("--json", action="store_true", help="machine answer on standard output, nothing else there")
+    sub.add_argument("--gauge", action="append", default=[], metavar="ID", help="only this gauge (repeatable)")
+    sub.add_argument("--since", type=_day, metavar="DATE", help="ask again for everything from this day on")
+
     sub = per_outlet(answering("status", "is each outlet running, how sure, and what the answer rests on"))
     sub.add_argument("--trip", type=_day, metavar="DATE", help="also for this day ahead")
 

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from dashboard.wording import fetch as fetch_words
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
 from dashboard.workspace_settings import GaugeSettings, WorkspaceFile
 from ecology.captures import Captures, read_captures
@@ -23,6 +24,7 @@ from hydro.dry_spells import DrySpells, find_dry_spells
 from hydro.gauge_record import daily_record
 from hydro.outlet import Outlet
 from hydro.problems import InputError, Problem, SourceError
+from hydro.services.kept import Copy, read_copy
 from hydro.sources.recognise import read_gauge_file
 
 #: Gauge files lag behind: visits up to so many days after the last discharge are taken without a question [days].
@@ -31,11 +33,12 @@ RECORD_LAG_DAYS = 31
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Gauge:
-    """One gauge: its settings, its parts as read and its daily record."""
+    """One gauge: its settings, its parts as read and its daily record; of a service's gauge, how its copy came."""
 
     settings: GaugeSettings
     parts: tuple[Discharge, ...]
     daily: Discharge
+    copy: Copy | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -165,12 +168,11 @@ def _flows(settings: WorkspaceFile, gauges: Mapping[str, Gauge]) -> dict[str, Fl
 
 def _gauge(folder: Path, settings: GaugeSettings, zone: str, day: pd.Timestamp, warnings: list[str]) -> Gauge:
     """Read a gauge's files; the record ends on the civil day asked."""
+    copy = None
     if settings.file is None:
-        raise SourceError(
-            f"gauge “{settings.id}” names the service {settings.service}, of which no copy is kept here; save the "
-            f"station's data as a file and write file = “…” under [gauges.{settings.id}]"
-        )
-    files = _files(folder, settings.file)
+        copy = _kept_copy(folder, settings)
+        warnings.extend(fetch_words.doubts(settings.title, copy, day, zone))
+    files = [copy.file] if copy is not None else _files(folder, settings.file or "")
     if not files:
         key = f"gauges.{settings.id}.file"
         raise InputError(
@@ -186,14 +188,31 @@ def _gauge(folder: Path, settings: GaugeSettings, zone: str, day: pd.Timestamp, 
         read = read_gauge_file(path, choices, shown_as=shown)
         warnings.extend(f"{shown}: {note}" for note in read.notes)
         try:
-            parts.append(read.only_series(choices))
+            parts.append(_with_retrieval(read.only_series(choices), copy))
         except InputError as error:
             problems.extend(error.problems)
     if problems:
         raise InputError(problems)
     end = (day + pd.Timedelta(days=1)).tz_localize(zone).tz_convert("UTC") - pd.Timedelta(1, "ns")
     cut = [p.until(day if p.daily else end) for p in parts]
-    return Gauge(settings=settings, parts=tuple(parts), daily=daily_record(cut, zone))
+    return Gauge(settings=settings, parts=tuple(parts), daily=daily_record(cut, zone), copy=copy)
+
+
+def _kept_copy(folder: Path, settings: GaugeSettings) -> Copy:
+    """What was fetched of a gauge's station. Raises SourceError where nothing is kept."""
+    service, station = str(settings.service), str(settings.station)
+    copy = read_copy(folder, service, station)
+    if not copy.has_values:
+        raise SourceError(fetch_words.no_copy(settings.id, service, station, str(folder), copy.failure))
+    return copy
+
+
+def _with_retrieval(part: Discharge, copy: Copy | None) -> Discharge:
+    """A series of a copy knows when the copy came."""
+    if copy is None or copy.retrieved is None:
+        return part
+    stamp = copy.retrieved.isoformat(timespec="seconds")
+    return replace(part, origins=tuple(replace(o, retrieved=stamp) for o in part.origins))
 
 
 def _reaches_beyond(part: Discharge, day: pd.Timestamp) -> bool:

@@ -21,19 +21,21 @@ from dashboard.workspace_settings import (
     PeopleSettings,
     PermitSettings,
     Position,
+    ServiceSettings,
     SurveySettings,
     WorkspaceFile,
 )
 from hydro.discharge_error import DEFAULT_ERROR_PERCENT
 from hydro.outlet import Outlet
 from hydro.problems import InputError, Problem
+from hydro.services.access import is_host
 from hydro.sources.gauge_file import ReadChoices
 from hydro.units import Quantity, UnitError, parse_quantity, parse_unit
 
 FILE_NAME = "workspace.toml"
 SERVICES = ("us-daily", "us-continuous", "england", "france")
 _TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit", "people",
-        "watch")  # fmt: skip
+        "watch", "services")  # fmt: skip
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
@@ -44,6 +46,7 @@ _SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outsid
             "scientific_name")  # fmt: skip
 _PERMIT = ("number", "holder", "first", "last", "holding_minutes")
 _PEOPLE = ("recorders", "keepers")
+_SERVICE_HOSTS = ("us", "england", "france")
 
 
 def read_workspace_file(folder: Path) -> WorkspaceFile:
@@ -170,6 +173,7 @@ class _Reader:
             positions=self.positions(data),
             permit=self.permit(data),
             people=self.people(data),
+            services=self.services(data),
         )
 
     def gauge(self, key: str, parent: Mapping[str, Any]) -> GaugeSettings:
@@ -303,6 +307,14 @@ class _Reader:
                 names = []
             found[key] = frozenset(n.strip().casefold() for n in names)
         return PeopleSettings(**found)
+
+    def services(self, data: Mapping[str, Any]) -> ServiceSettings:
+        t = self.table(data, "services", _SERVICE_HOSTS, "services")
+        for name, host in t.items():
+            if not isinstance(host, str) or not is_host(host):
+                expected = "a host such as “https://example.org”, without a key or anything else"
+                self.wrong(f"services.{name}", host, expected)
+        return ServiceSettings(hosts={k: v for k, v in t.items() if isinstance(v, str)})
 
     def positions(self, data: Mapping[str, Any]) -> dict[str, Position]:
         found = {}

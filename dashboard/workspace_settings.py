@@ -81,6 +81,13 @@ class PeopleSettings:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ServiceSettings:
+    """Hosts of gauge services by “us”, “england”, “france”, where they are not the usual ones."""
+
+    hosts: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
 class WorkspaceFile:
     """The whole of workspace.toml, checked."""
 
@@ -96,6 +103,7 @@ class WorkspaceFile:
     watch: WatchSettings = field(default_factory=WatchSettings)
     permit: PermitSettings = field(default_factory=PermitSettings)
     people: PeopleSettings = field(default_factory=PeopleSettings)
+    services: ServiceSettings = field(default_factory=ServiceSettings)
     positions: Mapping[str, Position] = field(default_factory=dict)
 
     def gauges_of(self, flow: str) -> tuple[str, ...]:

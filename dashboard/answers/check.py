@@ -10,11 +10,12 @@ from dashboard.answers.answer import Header, Table, header, iso
 from dashboard.workspace import Workspace
 from ecology.visits import KINDS
 from hydro.discharge import Discharge
+from hydro.services.kept import Copy
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class CheckAnswer:
-    """The answer to `check`."""
+    """The answer to `check`. `copies` are of the gauges that come from services: title, and how the copy came."""
 
     header: Header
     gauges: pd.DataFrame
@@ -24,6 +25,8 @@ class CheckAnswer:
     visits: pd.DataFrame | None
     n_captures: int | None
     n_individuals: int | None
+    copies: tuple[tuple[str, Copy], ...] = ()
+    time_zone: str = "UTC"
 
     def tables(self) -> list[Table]:
         named = [
@@ -64,7 +67,8 @@ def check(workspace: Workspace) -> CheckAnswer:
     """What the workspace's files hold, as understood."""
     gauges, files = [], []
     for id, gauge in workspace.gauges.items():
-        gauges.append(_series_row(id, gauge.daily) | {"error_percent": gauge.settings.error_percent})
+        row = _series_row(id, gauge.daily) | {"error_percent": gauge.settings.error_percent}
+        gauges.append(row if gauge.copy is None else row | _copy_row(gauge.copy))
         for part in gauge.parts:
             for origin in part.origins:
                 files.append(
@@ -107,6 +111,8 @@ def check(workspace: Workspace) -> CheckAnswer:
         visits=visits,
         n_captures=None if captures is None else len(captures.frame),
         n_individuals=None if captures is None else int(captures.frame["individual"].nunique()),
+        copies=tuple((g.settings.title, g.copy) for g in workspace.gauges.values() if g.copy is not None),
+        time_zone=workspace.settings.time_zone,
     )
 
 
@@ -123,6 +129,19 @@ def _series_row(id: str, daily: Discharge) -> dict[str, object]:
         "provisional_days": int((frame["approval"] == "provisional").sum()),
         "minimum_m3s": float(values.min()) if values.notna().any() else None,
         "maximum_m3s": float(values.max()) if values.notna().any() else None,
+    }
+
+
+def _copy_row(copy: Copy) -> dict[str, object]:
+    """How the values of a service's gauge came."""
+    return {
+        "service": copy.service,
+        "station": copy.station,
+        "retrieved": None if copy.retrieved is None else copy.retrieved.isoformat(timespec="seconds"),
+        "last_try": None if copy.tried is None else copy.tried.isoformat(timespec="seconds"),
+        "out_of_date_because": copy.failure,
+        "values_changed": None if copy.revised is None else copy.revised.count,
+        "change_noticed": None if copy.revised is None else copy.revised.noticed.isoformat(timespec="seconds"),
     }
 
 

@@ -14,6 +14,7 @@ from hydro.flow_state import FlowState, flow_state
 from hydro.outlook_result import Outlook
 from hydro.problems import InputError, Problem
 from hydro.running_evidence import RunningNow
+from hydro.services.kept import Copy
 
 #: How far ahead a trip can be asked about [days].
 HORIZON_DAYS = 180
@@ -42,6 +43,7 @@ class OutletStatus:
     ahead      the outlook, or why there is none
     disagrees  a person saw something else since the reading
     trip_chance  of running on the day of the trip; None without a trip, or beyond the outlook
+    copies     of the flow's gauges that come from services: title, and how the kept copy came
     """
 
     outlet: str
@@ -58,6 +60,8 @@ class OutletStatus:
     error_is_assumed: bool
     trip: pd.Timestamp | None
     trip_chance: float | None
+    copies: tuple[tuple[str, Copy], ...] = ()
+    time_zone: str = "UTC"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -196,6 +200,8 @@ def _outlet(workspace: Workspace, id: str, trip: pd.Timestamp | None, horizon: i
         error_is_assumed=any(workspace.gauges[m].settings.error_is_assumed for m in flow.members.columns),
         trip=trip,
         trip_chance=trip_chance,
+        copies=tuple((g.settings.title, g.copy) for m in flow.members if (g := workspace.gauges[m]).copy is not None),
+        time_zone=workspace.settings.time_zone,
     )
 
 

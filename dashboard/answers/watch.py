@@ -10,9 +10,10 @@ from pathlib import Path
 import pandas as pd
 
 from dashboard.answers.answer import Header, Table, quantity
+from dashboard.answers.fetch import refresh_gauges
 from dashboard.watch.alert import Alert
 from dashboard.watch.memory import Sending
-from dashboard.watch.one_pass import PassResult, Refresh, dry_pass, files_only, run_pass
+from dashboard.watch.one_pass import PassResult, Refresh, dry_pass, run_pass
 from dashboard.wording import alerts as alert_words
 
 
@@ -84,7 +85,7 @@ class WatchAnswer:
         }
 
 
-def watch(folder: Path, *, environment: Mapping[str, str], refresh: Refresh = files_only) -> WatchAnswer:
+def watch(folder: Path, *, environment: Mapping[str, str], refresh: Refresh = refresh_gauges) -> WatchAnswer:
     """One pass for real: fetch, judge, remember, send."""
     return _answer(folder, run_pass(folder, environment=environment, refresh=refresh))
 

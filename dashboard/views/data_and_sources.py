@@ -7,11 +7,14 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.answers.answer import Table
+from dashboard.views.bring_up_to_date import bring_up_to_date
 from dashboard.views.parts import answer, caution, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, tables
+from dashboard.wording import fetch as fetch_words
 from dashboard.wording import pages as words
+from dashboard.wording.check import copy_sentences
 from dashboard.workspace import Workspace
 from dashboard.workspace_file import FILE_NAME
 
@@ -20,9 +23,14 @@ def _page() -> None:
     s = shown()
     found = cache.check_of(s.workspace, s.revision)
     answer(words.rests_on(found))
-    if found.header.warnings:
+    if found.copies:
+        st.subheader(fetch_words.FROM_SERVICES)
+        say_all(copy_sentences(found))
+        bring_up_to_date(s.workspace.folder, s.workspace.settings)
+    told = copy_sentences(found)
+    if doubtful := [w for w in found.header.warnings if w not in told]:
         st.subheader(words.DOUBTFUL)
-        say_all(found.header.warnings)
+        say_all(doubtful)
     gaps, marks = gaps_of(s.workspace), marks_of(s.workspace)
     for title, frame, columns in (
         (words.FILES, found.files, tables.FILES),

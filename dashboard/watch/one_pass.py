@@ -32,8 +32,7 @@ Refresh = Callable[[Path, WorkspaceFile], Sequence[str]]
 def files_only(folder: Path, settings: WorkspaceFile) -> Sequence[str]:
     """The refreshing of a workspace whose gauges are files: there is nothing to fetch.
 
-    This is the seam for fetching: a function of the same shape that brings the gauges with a `service` up to date goes
-    in its place.
+    The command `watch` puts `dashboard.answers.fetch.refresh_gauges` in its place.
     """
     return [words.not_fetched(g.title, g.service) for g in settings.gauges.values() if g.service is not None]
 

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from dashboard.wording import cautions
+from dashboard.wording.fetch import kept
 from dashboard.wording.numbers import count_of, short_date
 
 if TYPE_CHECKING:
     from dashboard.answers.check import CheckAnswer
+
+
+def copy_sentences(result: CheckAnswer) -> list[str]:
+    """When the values of each service's gauge came, and whether they are a copy that is out of date."""
+    day = pd.Timestamp(result.header.as_of)
+    return [kept(title, copy, day, result.time_zone) for title, copy in result.copies]
 
 
 def as_text(result: CheckAnswer) -> str:
@@ -20,6 +29,7 @@ def as_text(result: CheckAnswer) -> str:
             f"gauge {g.gauge}: {short_date(g.first)} to {short_date(g.last)}, {count_of(g.days_missing, 'day')} without a "
             f"value in {count_of(g.gaps, 'gap')}, {count_of(g.provisional_days, 'provisional day')}"
         )
+    lines += copy_sentences(result)
     for f in result.files.itertuples(index=False):
         unit = f", unit {f.unit} from {f.unit_from}" if isinstance(getattr(f, "unit", None), str) else ""
         kind = f", {f.format}" if isinstance(getattr(f, "format", None), str) else ""

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from dashboard.wording import cautions
+from dashboard.wording.fetch import kept, stale_in_a_word
 from dashboard.wording.numbers import chance, count_of, days, discharge, figures, long_date, short_date
 from hydro.outlook_result import date_reached
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from dashboard.answers.answer import Header
     from dashboard.answers.status import OutletStatus, StatusAnswer
     from hydro.outlook_result import Outlook
@@ -67,6 +68,7 @@ def reasons(o: OutletStatus, header: Header) -> list[str]:
         found.append(f"A person last saw it {o.last_seen.surface} on {long_date(o.last_seen.day)}.")
     if o.disagrees:
         found.append("That is not what the flow says: trust the person, and look at the stop level.")
+    found += [kept(title, copy, pd.Timestamp(header.as_of), o.time_zone) for title, copy in o.copies]
     found += _sources(o)
     found += expected(o)
     return found
@@ -161,6 +163,7 @@ def line(o: OutletStatus) -> str:
     if s.reading is not None:
         marked = ", provisional" if s.reading.provisional else ""
         parts.append(f"last reading {_age(s.reading.age_days, bare=True)}{marked}")
+    parts += [stale_in_a_word(copy, o.time_zone) for _, copy in o.copies if copy.stale][:1]
     if o.last_seen is not None:
         parts.append(f"seen {o.last_seen.surface} {short_date(o.last_seen.day)}")
     if o.trip is not None and o.trip_chance is not None:

@@ -288,6 +288,11 @@ GAUGES: Columns = {
     "minimum_m3s": ("Lowest", "discharge"),
     "maximum_m3s": ("Highest", "discharge"),
     "error_percent": ("Error, % in 95 of 100", "number"),
+    "service": ("Service", "text"),
+    "station": ("Station", "text"),
+    "retrieved": ("Retrieved (UTC)", "text"),
+    "out_of_date_because": ("Kept copy, because", "text"),
+    "values_changed": ("Values that changed last", "count"),
 }
 FLOWS: Columns = {
     "flow": ("Combined discharge", "text"),

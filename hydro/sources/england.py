@@ -161,9 +161,9 @@ def read_quality(text: str) -> CodeMeaning:
 
 
 def read_qcode(text: str) -> CodeMeaning:
-    """A remark such as “Edited”, kept in lower case."""
-    word = "-".join(fold(text).split())
-    return CodeMeaning(UNKNOWN, frozenset({WORDS.get(word, word)} - {""}))
+    """Remarks such as “Edited”, kept in lower case; several are parted by commas."""
+    words = ["-".join(fold(part).split()) for part in text.split(",")]
+    return CodeMeaning(UNKNOWN, frozenset({WORDS.get(word, word) for word in words} - {""}))
 
 
 def read_completeness(text: str) -> CodeMeaning:

@@ -71,6 +71,10 @@ REASONS = {
     "QINNJ": "the lowest discharge of each day",
     "HIXNJ": "the highest water level of each day",
 }
+_REMARKS = (
+    ("interpol", "interpolated"), ("reconst", "estimated"), ("estim", "estimated"),
+    ("withdrawn", "withdrawn"), ("duplicate", "duplicate"),
+)  # fmt: skip
 _APPROVALS = {"16": APPROVED, "12": PROVISIONAL, "8": PROVISIONAL, "4": PROVISIONAL}
 _NOTHING = "a discharge series (Q, or QmnJ for daily means)"
 
@@ -171,10 +175,12 @@ def read_status(text: str) -> CodeMeaning:
 
 
 def read_remark(text: str) -> CodeMeaning:
-    """Qualification 12 is doubtful (16 not qualified, 20 good); words say how a value came about."""
-    word = fold(text.strip())
-    flag = {"12": "suspect"}.get(word, "")
-    for start, meaning in (("interpol", "interpolated"), ("reconst", "estimated"), ("estim", "estimated")):
-        if word.startswith(start):
-            flag = meaning
-    return CodeMeaning(UNKNOWN, frozenset({flag} - {""}))
+    """Qualification 12 is doubtful (16 not qualified, 20 good); words say how a value came about.
+
+    Behind a comma stand marks of this tool's own, in a copy that it kept.
+    """
+    first, *marks = (fold(part.strip()) for part in text.split(","))
+    flags = {{"12": "suspect"}.get(first, "")}
+    for start, meaning in _REMARKS:
+        flags |= {meaning for word in (first, *marks) if word.startswith(start)}
+    return CodeMeaning(UNKNOWN, frozenset(flags - {""}))

@@ -41,6 +41,9 @@ FEATURES: tuple[Path, ...] = (("features",), (None, "features"))
 SENTINELS = (-999999.0,)
 #: The service cuts a CSV answer at its limit without saying so.
 PAGE_LIMITS = (10_000, 50_000)
+#: A column of this tool's own: when the row as it stands first came (UTC). Such a table was put together from whole
+#: walks, so that its number of rows says nothing.
+FETCHED = "fetched"
 _CODE_DIGITS = 5
 _NOTHING = "a discharge series (parameter 00060 or 30208, daily means or continuous values)"
 
@@ -86,7 +89,7 @@ def read_ogc_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeF
     if len(cells) == 0:
         reading.problem("rows of data below the header; the service found nothing for this request")
         return reading.result(_NOTHING)
-    if len(cells) in PAGE_LIMITS:
+    if len(cells) in PAGE_LIMITS and FETCHED not in cells.columns:
         reading.note(f"The file has exactly {len(cells)} rows, a limit of the service: it may have been cut off there.")
     names = {n.strip().lower(): n for n in cells.columns}
     nothing = no_texts(len(cells))
