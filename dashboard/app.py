@@ -20,9 +20,12 @@ from dashboard.wording import tables
 ICON = Path(__file__).with_name("icon.svg")
 #: Pages are read best at about this width [px].
 WIDTH = 1080
-#: Words in pictures in the page's own shade: the paler one that pictures get by default is hard to read in the sun.
-_PICTURE_TEXT = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text,
-[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text tspan { fill: currentColor !important; }</style>"""
+#: Words in pictures in the page's own shade: the paler one that pictures get by default is hard to read in the sun. The
+#: chosen word of a row of choices likewise: in the one blue of both themes it has too little contrast on a dark page.
+_PAGE_STYLE = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text,
+[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text tspan { fill: currentColor !important; }
+[data-testid="stButtonGroup"] [data-selected="true"] p, [data-testid="stSliderThumbValue"] p {
+color: light-dark(#00568a, #d6ecfa) !important; font-weight: 600; }</style>"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +46,8 @@ PAGES = (
     Page(file="views/days_ahead.py", title=words.DAYS_AHEAD, address="ahead", uses=(OUTLET, UNIT, TRIP)),
     Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
     Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),
+    Page(file="views/is_the_drop_expected.py", title=words.IS_THE_DROP_EXPECTED, address="drop", uses=(OUTLET, PERIOD)),
+    Page(file="views/who_came_through.py", title=words.WHO_CAME_THROUGH, address="individuals", uses=(OUTLET,)),
     Page(file="views/how_many_visits.py", title=words.HOW_MANY_VISITS, address="plan", uses=(OUTLET,)),
     Page(file="views/write_down_a_visit.py", title=words.WRITE_DOWN, address="write", uses=()),
     Page(file="views/meeting_report.py", title=words.MEETING_REPORT, address="report", uses=(UNIT, PERIOD)),
@@ -55,7 +60,7 @@ def _main() -> None:
     st.set_page_config(page_icon=str(ICON), layout="wide")
     made = [st.Page(p.file, title=p.title, url_path=p.address or None, default=i == 0) for i, p in enumerate(PAGES)]
     current = st.navigation(made)
-    st.html(_PICTURE_TEXT)
+    st.html(_PAGE_STYLE)
     page = PAGES[next(i for i, m in enumerate(made) if m == current)]
     with st.container(width=WIDTH):
         st.title(page.title, anchor=False)

@@ -22,6 +22,8 @@ import streamlit as st
 from dashboard.answers.alert_levels import AlertLevelsAnswer, alert_levels
 from dashboard.answers.check import CheckAnswer, check
 from dashboard.answers.counts import CountsAnswer, counts
+from dashboard.answers.explain import ExplainAnswer, explain
+from dashboard.answers.individuals import IndividualsAnswer, individuals
 from dashboard.answers.outlook import OutlookAnswer, outlook
 from dashboard.answers.plan import plan
 from dashboard.answers.plan_answer import PlanAnswer
@@ -33,6 +35,7 @@ from dashboard.answers.threshold import ThresholdAnswer, threshold
 from dashboard.figures.drawing import Drawing
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
+from ecology.encounters import OCCASIONS
 from hydro.alert_choice import AlertNeeds
 from hydro.problems import InputError, Problem, SourceError
 from hydro.units import Quantity
@@ -152,14 +155,59 @@ def spells_of(_workspace: Workspace, revision: str) -> SpellsAnswer:
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Working out the return lags …")
-def returns_of(_workspace: Workspace, revision: str) -> ReturnsAnswer:
+def returns_of(_workspace: Workspace, revision: str, animals: str = "all") -> ReturnsAnswer:
     # All outlets at once, so that choosing another outlet later is immediate.
-    return returns(_workspace)
+    return returns(_workspace, animals=animals)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
 def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
     return counts(_workspace, window=window)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Following the animals …")
+def individuals_of(
+    _workspace: Workspace,
+    revision: str,
+    outlets: tuple[str, ...],
+    occasion: str,
+    window: tuple[str, ...],
+    least_percent: int,
+) -> IndividualsAnswer:
+    """Outlets, none for all; `occasion` groups captures for survival, the samples of a window (first and last day, or
+    nothing) are days; 0 for no second run without unsure matches."""
+    grouped = next(o for o in OCCASIONS if o == occasion)
+    return individuals(
+        _workspace,
+        outlets=outlets,
+        occasion=grouped,
+        sample="visit",
+        window=(pd.Timestamp(window[0]), pd.Timestamp(window[1])) if window else None,
+        least_confidence=least_percent / 100 if least_percent else None,
+    )
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Judging the period …")
+def explain_of(
+    _workspace: Workspace,
+    revision: str,
+    outlets: tuple[str, ...],
+    control: str,
+    change: datetime.date | None,
+    judged_from: datetime.date | None,
+    judged_to: datetime.date | None,
+    baseline_from: datetime.date | None,
+    baseline_to: datetime.date | None,
+) -> ExplainAnswer:
+    """Days of a period are given both or neither; an empty `control` is none."""
+    return explain(
+        _workspace,
+        judged=None if judged_from is None or judged_to is None else (judged_from, judged_to),
+        baseline=None if baseline_from is None or baseline_to is None else (baseline_from, baseline_to),
+        outlets=outlets,
+        control=control or None,
+        change=change,
+    )
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Working out the visits …")

@@ -117,7 +117,13 @@ def _returns(arguments: argparse.Namespace) -> int:
     from dashboard.answers.returns import returns
     from dashboard.wording.returns import as_text
 
-    answer = returns(_load(arguments), outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    answer = returns(
+        _load(arguments),
+        outlets=arguments.outlet,
+        animals=arguments.animals,
+        level=arguments.level,
+        seed=arguments.seed,
+    )
     return _print(answer, as_text, arguments.json)
 
 
@@ -128,6 +134,34 @@ def _counts(arguments: argparse.Namespace) -> int:
     answer = counts(_load(arguments), outlets=arguments.outlet, level=arguments.level, window=arguments.window)
     if arguments.design is not None:
         answer.design_table().to_csv(arguments.design, index=False)
+    return _print(answer, as_text, arguments.json)
+
+
+def _individuals(arguments: argparse.Namespace) -> int:
+    workspace = _load(arguments)
+    import pandas as pd
+
+    from dashboard.answers.individuals import individuals
+    from dashboard.renamed_captures import can_write, write_renamed
+    from dashboard.wording.individuals import as_text
+    from ecology.match_lists import read_match_list
+
+    if arguments.out is not None:
+        can_write(arguments.out, arguments.matches, workspace)
+    window = None
+    if arguments.window is not None:
+        window = (pd.Timestamp(arguments.window[0]), pd.Timestamp(arguments.window[1]))
+    answer = individuals(
+        workspace,
+        outlets=arguments.outlet,
+        occasion=arguments.occasion,
+        window=window,
+        least_confidence=arguments.least_confidence,
+        matches=None if arguments.matches is None else read_match_list(arguments.matches),
+        level=arguments.level,
+    )
+    if arguments.out is not None:
+        write_renamed(answer, workspace, arguments.out)
     return _print(answer, as_text, arguments.json)
 
 
@@ -240,6 +274,24 @@ def _read(arguments: argparse.Namespace) -> int:
     return WRONG_INPUT if wrong else DONE
 
 
+def _explain(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.explain import explain
+    from dashboard.wording.explain import as_text
+
+    answer = explain(
+        _load(arguments),
+        judged=arguments.period,
+        baseline=arguments.baseline,
+        outlets=arguments.outlet,
+        control=arguments.control,
+        change=arguments.change,
+        level=arguments.level,
+        seed=arguments.seed,
+        tries=arguments.tried,
+    )
+    return _print(answer, as_text, arguments.json)
+
+
 def _new(arguments: argparse.Namespace) -> int:
     from dashboard.new_workspace import start_workspace
 
@@ -290,6 +342,8 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,
+    "explain": _explain,
+    "individuals": _individuals,
     "plan": _plan,
     "report": _report,
     "export": _export,

@@ -147,6 +147,15 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
     sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
 
+    sub = estimating(
+        per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))
+    )
+    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day of the period in question")
+    sub.add_argument("--baseline", type=_period, metavar="C/D", help="days compared with (default: a year before)")
+    sub.add_argument("--control", metavar="ID", help="an outlet to compare with, best one that always runs")
+    sub.add_argument("--change", type=_day, metavar="DATE", help="day of a closure or change on the ground")
+    sub.add_argument("--tried", type=_whole, default=1, metavar="N", help="periods looked at, this one included")
+
     sub = per_outlet(answering("alert-levels", "at what level an alert comes early enough, and how often it is false"))
     sub.add_argument("--lead-days", type=_ahead, default=14, metavar="N", help="days of warning needed (default 14)")
     needs = sub.add_mutually_exclusive_group()
@@ -163,11 +172,27 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
         "--try", dest="tries", action="append", default=[], metavar="LEVEL", help='also judge "55 cfs" (repeatable)'
     )
 
-    estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub = estimating(per_outlet(answering("returns", "how long after each dry spell animals were seen again")))
+    sub.add_argument(
+        "--animals", default="all", metavar="WHICH", help="all, adults, juveniles, gravid or a taxon (default all)"
+    )
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+
+    sub = estimating(per_outlet(answering("individuals", "who came through dry spells; survival and abundance")))
+    sub.add_argument(
+        "--occasion", choices=("visit", "month", "year"), help="how captures are grouped (default month; window: visit)"
+    )
+    sub.add_argument(
+        "--window", type=_period, metavar="A/B", help="first and last day of a closed window for abundance"
+    )
+    sub.add_argument(
+        "--least-confidence", type=_level, metavar="SHARE", help="also without matches of less confidence, to compare"
+    )
+    sub.add_argument("--matches", type=Path, metavar="FILE", help="table of pairs of names that are the same animal")
+    sub.add_argument("--out", type=Path, metavar="FILE", help="with --matches: the captures with their animals' ids")
 
     _planning(estimating(per_outlet(answering("plan", "how many visits, for a stated purpose"))))
 

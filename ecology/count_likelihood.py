@@ -68,14 +68,14 @@ def log_likelihood_of(data: CountData, beta: np.ndarray, alpha: float) -> float:
 def log_likelihood_at(data: CountData, eta: np.ndarray, mean: np.ndarray, alpha: float) -> float:
     """The same from the linear predictor and its exponential, which the caller already has."""
     if alpha == 0.0:
-        return float(data.y @ eta - mean.sum()) - data.constant
+        return dot(data.y, eta) - float(mean.sum()) - data.constant
     rising = _prefix(np.log1p(alpha * data.steps))[data.position].sum()
     spread = (
-        float((data.y + 1.0 / alpha) @ np.log1p(alpha * mean))
+        dot(data.y + 1.0 / alpha, np.log1p(alpha * mean))
         if alpha > 1e-6
-        else float((mean * log1p_over(alpha * mean)).sum() + data.y @ np.log1p(alpha * mean))
+        else float((mean * log1p_over(alpha * mean)).sum()) + dot(data.y, np.log1p(alpha * mean))
     )
-    return float(rising + data.y @ eta) - spread - data.constant
+    return float(rising) + dot(data.y, eta) - spread - data.constant
 
 
 def alpha_scores(data: CountData, mean: np.ndarray, alpha: float) -> np.ndarray:
@@ -90,8 +90,8 @@ def alpha_derivatives(data: CountData, mean: np.ndarray, alpha: float) -> tuple[
     share = data.steps / (1.0 + alpha * data.steps)
     h, slope = _curve(alpha * mean)
     ratio = mean / (1.0 + alpha * mean)
-    first = _prefix(share)[data.position].sum() + float(mean**2 @ h) - float(data.y @ ratio)
-    second = -_prefix(share**2)[data.position].sum() + float(mean**3 @ slope) + float(data.y @ ratio**2)
+    first = _prefix(share)[data.position].sum() + dot(mean**2, h) - dot(data.y, ratio)
+    second = -_prefix(share**2)[data.position].sum() + dot(mean**3, slope) + dot(data.y, ratio**2)
     return float(first), float(second)
 
 
@@ -109,6 +109,12 @@ def joint_information(data: CountData, mean: np.ndarray, alpha: float) -> np.nda
     joint[:k, k] = joint[k, :k] = data.X.T @ ((data.y - mean) * mean / (1.0 + alpha * mean) ** 2)
     joint[k, k] = -alpha_derivatives(data, mean, alpha)[1]
     return joint
+
+
+def dot(a: np.ndarray, b: np.ndarray) -> float:
+    """Scalar product in one thread: the library's own starts threads from 10,000 numbers on, and on a busy machine
+    waiting for them takes thirty times as long as the sum."""
+    return float(np.einsum("i,i->", a, b))
 
 
 def log1p_over(x: np.ndarray) -> np.ndarray:

@@ -25,6 +25,8 @@ class AfterFirstFind:
     days                      whole days after the first find, one a search, in order
     found_by_search           whether each found
     left_out                  searches left out because they came too long after the first find
+    missed_beside             passes of the day of a first find that found nothing before it: they missed as well, but
+                              a share that counted them would be too low, because the day was chosen for its find
     """
 
     spells: int
@@ -33,6 +35,7 @@ class AfterFirstFind:
     days: np.ndarray
     found_by_search: np.ndarray
     left_out: int
+    missed_beside: int = 0
 
     def earlier_and_later(self) -> tuple[tuple[int, int], tuple[int, int], float]:
         """(found, searches) in the earlier and in the later half of the days, and z of later against earlier.
@@ -53,15 +56,17 @@ class AfterFirstFind:
 
 def after_first_find(spells: Sequence[SpellSearches], within_days: float) -> AfterFirstFind:
     """The searches of `spells` after the first find of each, up to `within_days` after it."""
-    days, found, used, left_out = [], [], 0, 0
+    days, found, used, left_out, missed_beside = [], [], 0, 0, 0
     for spell in spells:
         if not spell.found.any():
             continue
         first = int(np.argmax(spell.found))
+        beside = int((spell.days[:first] == spell.days[first]).sum())
+        missed_beside += beside
         after = spell.days[first + 1 :] - spell.days[first]
         counts = after <= within_days
         left_out += int((~counts).sum())
-        used += bool(counts.any())
+        used += bool(counts.any()) or beside > 0
         days.append(after[counts])
         found.append(spell.found[first + 1 :][counts])
     all_days = np.concatenate(days) if days else np.empty(0)
@@ -74,6 +79,7 @@ def after_first_find(spells: Sequence[SpellSearches], within_days: float) -> Aft
         days=all_days[order],
         found_by_search=all_found[order],
         left_out=left_out,
+        missed_beside=missed_beside,
     )
 
 
@@ -84,13 +90,14 @@ def refuse_what_tells_nothing_of_detection(n_spells: int, after: AfterFirstFind)
             f"{n_spells} {_plural(n_spells, 'spell has', 'spells have')} searches; detection and return are estimated "
             f"together from at least {FEWEST_SPELLS}."
         )
-    if after.searches < FEWEST_SEARCHES_AFTER or after.spells < FEWEST_SPELLS_AFTER:
+    searches = after.searches + after.missed_beside
+    if searches < FEWEST_SEARCHES_AFTER or after.spells < FEWEST_SPELLS_AFTER:
         raise NotEstimable(
-            f"{after.searches} {_plural(after.searches, 'search', 'searches')} in {after.spells} "
+            f"{searches} {_plural(searches, 'search', 'searches')} in {after.spells} "
             f"{_plural(after.spells, 'spell', 'spells')} came after a first find and count for detection; at least "
             f"{FEWEST_SEARCHES_AFTER} in {FEWEST_SPELLS_AFTER} spells are needed to say how often a search misses."
         )
-    if after.found == after.searches:
+    if after.searches and after.found == after.searches and not after.missed_beside:
         # With n of n found, the one-sided 95 % bound of Clopper and Pearson 1934 is 0.05^(1/n).
         bound = 0.05 ** (1.0 / after.searches)
         raise NotEstimable(
@@ -98,7 +105,7 @@ def refuse_what_tells_nothing_of_detection(n_spells: int, after: AfterFirstFind)
             f"above {bound:.2f} with 95 % confidence if all searches are alike), and first finds can be taken at face "
             "value to that extent."
         )
-    if not after.found:
+    if after.searches and not after.found:
         raise NotEstimable(
             f"None of the {after.searches} searches after a first find found animals again: they are rarely found, or "
             "they had left, and the searches cannot tell which."

@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 
 from ecology.interval_likelihood import Distribution, log_density, log_tails
-from ecology.missed_animals_searches import Histories
+from ecology.missed_animals_searches import BLOCK_SPELLS, Histories
 
 #: ln of the median of each distribution's unit form ε: T = exp(location + σ·ε).
 MEDIAN_OF_ERROR = {"weibull": float(np.log(np.log(2.0))), "lognormal": 0.0, "loglogistic": 0.0}
@@ -29,6 +29,16 @@ def log_likelihood(
     σ is the scale of ln T; a search of typical effort finds with p = 1 − exp(−rate). ln rate may be +inf (p = 1),
     where its derivatives are 0. `weights` count spells (a bootstrap). Where the likelihood is 0: −inf, 0, identity.
     """
+    if histories.n > BLOCK_SPELLS:
+        value, score, information, begin = 0.0, np.zeros(3), np.zeros((3, 3)), 0
+        for block in histories.blocks:
+            own = None if weights is None else weights[begin : begin + block.n]
+            begin += block.n
+            one, slope, curvature = log_likelihood(block, theta, distribution, own)
+            if not np.isfinite(one):
+                return -np.inf, np.zeros(3), np.eye(3)
+            value, score, information = value + one, score + slope, information + curvature
+        return value, score, information
     sigma, rate = float(np.exp(theta[1])), float(np.exp(theta[2]))
     half = MEDIAN_OF_ERROR[distribution]
     u_low, u_high = (histories.log_low - theta[0]) / sigma, (histories.log_high - theta[0]) / sigma

@@ -9,9 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
+BLOCK_SPELLS = 250  # spells of a piece of the likelihood
 MOST_RESTARTS = 15  # an uncertain restart is spread over at most this many days of its range
 
 
@@ -74,6 +77,26 @@ class Histories:
     @property
     def n(self) -> int:
         return int(self.first.size)
+
+    @cached_property
+    def blocks(self) -> tuple[Histories, ...]:
+        """The same spells in pieces that fit in a processor's cache: beyond it the cost grows faster than the data."""
+        starts = np.append(np.arange(0, self.n, BLOCK_SPELLS), self.n)
+        row = np.append(self.first, self.log_low.size)[starts]
+        find = np.searchsorted(self.find_spell, starts)
+        return tuple(
+            Histories(
+                log_low=self.log_low[a:b],
+                log_high=self.log_high[a:b],
+                missed=self.missed[a:b],
+                log_share=self.log_share[a:b],
+                first=self.first[i:j] - a,
+                find_spell=self.find_spell[f:g] - i,
+                find_effort=self.find_effort[f:g],
+                missed_after=self.missed_after[i:j],
+            )
+            for (i, j), (a, b), (f, g) in zip(pairwise(starts), pairwise(row), pairwise(find), strict=True)
+        )
 
     def face_value(self) -> tuple[np.ndarray, np.ndarray]:
         """(low, high] of each spell if no search missed animals [days]; the widest where the restart is uncertain."""

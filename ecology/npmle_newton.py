@@ -70,7 +70,9 @@ def maximise_masses(
 
 
 def row_probability(mass: np.ndarray, first: np.ndarray, past: np.ndarray) -> np.ndarray:
-    cumulative = np.concatenate(([0.0], np.cumsum(mass)))
+    cumulative = np.empty(mass.size + 1)
+    cumulative[0] = 0.0
+    mass.cumsum(out=cumulative[1:])
     # A row on one column takes its mass as it is: the difference of two sums would round it.
     return np.where(past - first == 1, mass[first], cumulative[past] - cumulative[first])
 
@@ -78,7 +80,7 @@ def row_probability(mass: np.ndarray, first: np.ndarray, past: np.ndarray) -> np
 def mass_gradient(value: np.ndarray, first: np.ndarray, past: np.ndarray, columns: int) -> np.ndarray:
     """For every column, the sum of the rows' values over the rows that cover it: rows are runs of ones."""
     steps = np.bincount(first, value, columns + 1) - np.bincount(past, value, columns + 1)
-    return np.cumsum(steps)[:columns]
+    return steps.cumsum()[:columns]
 
 
 def gradient_rounding(total: float, columns: int) -> float:
@@ -138,7 +140,7 @@ def _newton_target(
         solution = base + _solve_on(first, past, curvature, pull, free)
         excess = mass_gradient(curvature * row_probability(solution, first, past), first, past, columns) - linear
         wrong = (free & (solution < 0.0)) | (candidates & ~free & (excess < -small))
-        count = int(np.count_nonzero(wrong))
+        count = int(wrong.sum())
         if count == 0:
             return solution
         if count < fewest:
@@ -162,18 +164,20 @@ def _solve_on(
     In cumulative masses every row is one edge between two points of the time axis, so that the matrix is a graph
     Laplacian grounded at cumulative mass 0: sparse, positive definite, and never formed row by column.
     """
-    node = np.concatenate(([0], np.cumsum(free)))
+    node = np.zeros(free.size + 1, dtype=np.intp)
+    free.cumsum(out=node[1:])
     size = int(node[-1])
     start, stop = node[first], node[past]
     at = np.flatnonzero(free)
     value = linear[at]
-    right_side = value - np.append(value[1:], 0.0)
+    right_side = value.copy()
+    right_side[:-1] -= value[1:]
     if size <= _DENSE_SUPPORT:
         edges = np.bincount(start * (size + 1) + stop, curvature, (size + 1) ** 2).reshape(size + 1, size + 1)
         edges = edges + edges.T
-        np.fill_diagonal(edges, 0.0)
+        edges.flat[:: size + 2] = 0.0
         laplacian = -edges[1:, 1:]
-        laplacian[np.diag_indices(size)] = edges[1:].sum(axis=1)
+        laplacian.flat[:: size + 1] = edges[1:].sum(axis=1)
         cumulative = np.linalg.solve(laplacian, right_side)
     else:
         from scipy.sparse import coo_array
@@ -191,5 +195,6 @@ def _solve_on(
         factor = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
         cumulative = factor.solve(right_side)
     solution = np.zeros(linear.size)
-    solution[at] = np.diff(cumulative, prepend=0.0)
+    solution[at] = cumulative
+    solution[at[1:]] -= cumulative[:-1]
     return solution

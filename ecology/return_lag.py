@@ -7,12 +7,15 @@ finds none does not prove absence; these are times to the first find, taken at f
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from ecology.missed_animals_searches import SpellSearches
+from ecology.search_passes import search_passes
 from hydro.dry_spells import DrySpells
 
 CENSORINGS = ("left", "interval", "right")
@@ -25,18 +28,22 @@ class ReturnLags:
     """Lags of one outlet.
 
     `lags` has a row a dry spell (short interruptions joined) whose end is known or bracketed: spell_first,
-    spell_last, dry_days (NaN where the spell's start is hidden), restart, restart_latest (later than `restart` where
-    the restart lies in a gap of the record), follow_up_end (last day before the next spell or the day asked),
-    searches, last_none_found, first_found (NaT where none), low_days (0 where nothing is known from below),
-    high_days (NaN = never seen), censoring, from_start (left-censored: the lag can be 0), informative (False where
-    no search was made). `searches` has a row a day of search behind them. `still_dry` is the number of spells that
-    were running on at the end, `unseen` those that ended in a gap in which water may have come and gone.
+    spell_last, dry_days (NaN where the spell's start or end is hidden), restart, restart_latest (later than `restart`
+    where the restart lies in a gap of the record), restart_narrowed (people who saw the surface inside the gap say
+    more than the record), follow_up_end (last day before the next spell or the day asked), searches (days of search up
+    to the first find), passes (on those days), last_none_found, first_found (NaT where none), low_days (0 where
+    nothing is known from below), high_days (NaN = never seen), censoring, from_start (left-censored: the lag can be
+    0), informative (False where no search was made). `searches` has a row a pass (date, pass, count, effort, row,
+    spell = position in `lags`, days since the restart). `still_dry` is the number of spells that were running on at the
+    end, `end_unknown` those after which the record says nothing more, `unseen` those that ended in a gap in which water
+    may have come and gone.
     """
 
     lags: pd.DataFrame
     searches: pd.DataFrame
     still_dry: int
     unseen: int
+    end_unknown: int = 0
 
     def intervals(self) -> tuple[np.ndarray, np.ndarray]:
         """(low, high] of the informative lags for an interval-censored fit; low is -1 where day 0 is possible."""
@@ -63,68 +70,123 @@ class ReturnLags:
 def return_lags(dry: DrySpells, visits: pd.DataFrame, today: pd.Timestamp) -> ReturnLags:
     """Intervals for the return after each joined dry spell.
 
-    visits  the outlet's rows (columns date, kind, count, effort, row); only visits that counted, at a surface that
-            was not dry, are searches; rows of one day are one search
+    visits  the outlet's rows (columns date, kind, count, effort, row; where there, surface, time, taxon, pass); only
+            visits that counted, at a surface that was not dry, are searches; passes of one day are kept apart
     today   nothing later is used
     """
-    counted = visits[(visits["kind"] == "counted") & (visits["date"] <= today)]
-    by_day = counted.groupby("date", as_index=False).agg(
-        count=("count", "sum"), row=("row", "min"), effort=("effort", lambda e: e.sum(skipna=False))
-    )
-    by_day["date"] = pd.to_datetime(by_day["date"])  # a table without rows carries no type of its own
-    joined, rows, searches, still_dry, unseen = dry.joined, [], [], 0, 0
-    for i in range(len(joined)):
-        spell = joined.iloc[i]
+    visits = visits[visits["date"] <= today]
+    passes = search_passes(visits[visits["kind"] == "counted"])
+    # Plain arrays: a frame sliced for every spell would cost most of the time of an answer.
+    day, found = passes["date"].to_numpy().astype("M8[D]"), passes["count"].to_numpy(np.float64) > 0
+    rows, behind, spell_of, days_of, still_dry, unseen, end_unknown = [], [], [], [], 0, 0, 0
+    spells = dry.joined.to_dict("records")
+    for i, spell in enumerate(spells):
         if spell["status"] == "ongoing":
             still_dry += 1
             continue
-        earliest = spell["last"] + pd.Timedelta(days=1)
-        latest = earliest if spell["end_certain"] else _first_running(dry, spell["last"])
-        following = joined["first"].iloc[i + 1] if i + 1 < len(joined) else None
+        following = spells[i + 1]["first"] if i + 1 < len(spells) else None
         end = today if following is None else following - pd.Timedelta(days=1)
-        if latest is None or latest > end:
-            unseen += 1
+        restart = _restart(dry, spell, visits, end)
+        if restart is None:
+            unseen += following is not None
+            end_unknown += following is None
             continue
-        made = by_day[(by_day["date"] >= earliest) & (by_day["date"] <= end)]
-        rows.append(_one_lag(spell, earliest, latest, end, made))
-        searches.append(made.assign(spell=len(rows) - 1, days=(made["date"] - earliest).dt.days))
+        earliest, last = restart.earliest.to_datetime64().astype("M8[D]"), end.to_datetime64().astype("M8[D]")
+        made = np.arange(np.searchsorted(day, earliest), np.searchsorted(day, last, side="right"))
+        rows.append(_one_lag(spell, restart, end, day[made], found[made]))
+        behind.append(made)
+        spell_of.append(np.full(made.size, len(rows) - 1))
+        days_of.append((day[made] - earliest).astype(np.int64))
     # A table without rows carries no types of its own, and an untyped mask would select columns.
-    lags = pd.DataFrame(rows, columns=_LAG_COLUMNS).astype({"from_start": bool, "informative": bool})
-    tried = pd.concat(searches, ignore_index=True) if searches else by_day.iloc[:0].assign(spell=0, days=0)
-    return ReturnLags(lags=lags, searches=tried, still_dry=still_dry, unseen=unseen)
+    flags = {"restart_narrowed": bool, "from_start": bool, "informative": bool}
+    lags = pd.DataFrame(rows, columns=_LAG_COLUMNS).astype(flags)
+    none = [np.zeros(0, np.int64)]
+    tried = passes.iloc[np.concatenate(behind or none)].assign(
+        spell=np.concatenate(spell_of or none), days=np.concatenate(days_of or none)
+    )
+    return ReturnLags(
+        lags=lags,
+        searches=tried.reset_index(drop=True),
+        still_dry=still_dry,
+        unseen=unseen,
+        end_unknown=end_unknown,
+    )
 
 
-_LAG_COLUMNS = ["spell_first", "spell_last", "dry_days", "restart", "restart_latest", "follow_up_end", "searches",
-                "last_none_found", "first_found", "low_days", "high_days", "censoring", "from_start",
-                "informative"]  # fmt: skip
+_LAG_COLUMNS = ["spell_first", "spell_last", "dry_days", "restart", "restart_latest", "restart_narrowed",
+                "follow_up_end", "searches", "passes", "last_none_found", "first_found", "low_days", "high_days",
+                "censoring", "from_start", "informative"]  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Restart:
+    """The first and the last day that can be the first running day; equal where the record shows it."""
+
+    earliest: pd.Timestamp
+    latest: pd.Timestamp
+    narrowed: bool = False
+
+
+def _restart(dry: DrySpells, spell: Mapping[Hashable, Any], visits: pd.DataFrame, end: pd.Timestamp) -> _Restart | None:
+    """When water came back; None where it may have come and gone unseen.
+
+    Inside a gap of the record, days on which a person saw the surface run or found it dry narrow the time, as long as
+    they do not contradict one another (dry, then running).
+    """
+    earliest = spell["last"] + pd.Timedelta(days=1)
+    if spell["end_certain"]:
+        return _Restart(earliest=earliest, latest=earliest)
+    latest = _first_running(dry, spell["last"])
+    if latest is not None and latest > end:
+        latest = None
+    last_of_gap = end if latest is None else latest
+    seen_at = visits[(visits["date"] >= earliest) & (visits["date"] <= last_of_gap)]
+    surface = seen_at["surface"] if "surface" in seen_at else pd.Series("", index=seen_at.index)
+    # Animals found where nothing was written of the surface stood in water.
+    water = (surface == "running") | ((surface == "") & (seen_at["kind"] == "counted") & (seen_at["count"] > 0))
+    running = seen_at.loc[water, "date"]
+    dry_seen = seen_at.loc[(seen_at["kind"] == "dry") | (surface == "dry"), "date"]
+    if latest is None and running.empty:
+        return None
+    if not running.empty and not dry_seen.empty and dry_seen.max() >= running.min():
+        return None if latest is None else _Restart(earliest=earliest, latest=latest)
+    first = earliest if dry_seen.empty else dry_seen.max() + pd.Timedelta(days=1)
+    last = running.min() if latest is None else min([latest, *running])
+    if first > last:
+        return _Restart(earliest=earliest, latest=last)
+    return _Restart(earliest=first, latest=last, narrowed=first > earliest or latest is None or last < latest)
 
 
 def _one_lag(
-    spell: pd.Series, earliest: pd.Timestamp, latest: pd.Timestamp, end: pd.Timestamp, made: pd.DataFrame
+    spell: Mapping[Hashable, Any], restart: _Restart, end: pd.Timestamp, day: np.ndarray, found: np.ndarray
 ) -> dict[str, object]:
-    """The interval of one spell from the searches made after it."""
-    finds = made.loc[made["count"] > 0, "date"]
-    found = finds.iloc[0] if len(finds) else pd.NaT
-    before = made[made["date"] < found] if len(finds) else made
-    none = before["date"].iloc[-1] if len(before) else pd.NaT
+    """The interval of one spell from the passes made after it (their days and whether they found); passes of one day
+    are one time."""
+    first = day[np.argmax(found)] if found.any() else None
+    before = day if first is None else day[day < first]
+    tried = day if first is None else day[day <= first]
+    none = pd.Timestamp(before[-1]) if before.size else pd.NaT
+    find = pd.NaT if first is None else pd.Timestamp(first)
     # The restart may have been as late as `latest`: counted from there, a search without a find says least.
-    low = max((none - latest).days, 0) if len(before) else 0
-    from_start = not len(before) or none < latest
+    low = max((none - restart.latest).days, 0) if before.size else 0
+    from_start = not before.size or none < restart.latest
     return {
         "spell_first": spell["first"],
         "spell_last": spell["last"],
         "dry_days": float(spell["days"]) if spell["start_certain"] and spell["end_certain"] else np.nan,
-        "restart": earliest,
-        "restart_latest": latest,
+        "restart": restart.earliest,
+        "restart_latest": restart.latest,
+        "restart_narrowed": restart.narrowed,
         "follow_up_end": end,
-        "searches": len(before) + (1 if len(finds) else 0),
+        "searches": int(np.unique(tried).size),
+        "passes": int(tried.size),
         "last_none_found": none,
-        "first_found": found,
+        "first_found": find,
         "low_days": low,
-        "high_days": float((found - earliest).days) if len(finds) else np.nan,
-        "censoring": ("left" if from_start else "interval") if len(finds) else "right",
+        "high_days": np.nan if first is None else float((find - restart.earliest).days),
+        "censoring": "right" if first is None else ("left" if from_start else "interval"),
         "from_start": from_start,
-        "informative": len(made) > 0,
+        "informative": day.size > 0,
     }
 
 

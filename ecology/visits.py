@@ -20,7 +20,7 @@ SURFACES = ("running", "pooled", "dry")
 KINDS = ("counted", "searched-uncounted", "not-searched", "dry")
 PARTS = ("adults", "juveniles", "gravid")
 KNOWN = ("date", "time", "outlet", "surface", "searched", "count", "effort", *PARTS, "taxon", "water_temp_c",
-         "observers", "note")  # fmt: skip
+         "observers", "note", "pass")  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -29,8 +29,8 @@ class Visits:
 
     `frame` columns: row (line or sheet row in the file), date (civil day), time (text), outlet, surface ("" = not
     recorded), searched (bool), count (NaN = not counted), effort (NaN = unknown, in the workspace's unit), adults,
-    juveniles, gravid, taxon, water_temp_c [°C], observers, note, kind (one of KINDS); then every further column of
-    the file as text under its own name.
+    juveniles, gravid, taxon, water_temp_c [°C], observers, note, pass (which of several passes of the day, text), kind
+    (one of KINDS); then every further column of the file as text under its own name.
     """
 
     frame: pd.DataFrame
@@ -113,6 +113,7 @@ def read_visits(
             "water_temp_c": temperature,
             "observers": read.text("observers"),
             "note": read.text("note"),
+            "pass": read.text("pass"),
             "kind": pd.Categorical(kind, categories=list(KINDS)),
         }
     )
@@ -153,7 +154,7 @@ def outside_record(
 def _doubts(frame: pd.DataFrame) -> list[str]:
     """Rows that are allowed and odd."""
     notes = []
-    same = frame.duplicated(["date", "time", "outlet", "taxon", "count", "effort", "surface"], keep="first")
+    same = frame.duplicated(["date", "time", "outlet", "taxon", "count", "effort", "surface", "pass"], keep="first")
     if same.any():
         rows = ", ".join(str(r) for r in frame.loc[same, "row"].head(8))
         notes.append(f"{int(same.sum())} visits repeat an earlier row exactly (rows {rows}); all are kept")

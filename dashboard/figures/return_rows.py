@@ -11,14 +11,15 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
 from dashboard.figures.marks import ANIMALS, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, STOP, tint
 from dashboard.wording import figures as words
-from dashboard.wording.numbers import days as say_days
-from dashboard.wording.numbers import short_date
+from dashboard.wording.numbers import days_only, short_date
 
 _ROW, _CURVE, _TOP, _BOTTOM = 24, 230, 8, 52
 #: The time axis ends this much beyond the latest bound that matters.
 _BEYOND = 1.12
 #: Length of the arrow of a return that was not seen, as a share of the time axis.
 _ARROW = 0.06
+#: Labels of the half-way times stand right of them up to this share of the time axis.
+_LABELS_RIGHT = 0.6
 
 
 def horizon(lags: pd.DataFrame) -> float:
@@ -28,10 +29,15 @@ def horizon(lags: pd.DataFrame) -> float:
     return max(30.0, _BEYOND * float(bounds.max())) if bounds.size else 30.0
 
 
-def lag_rows(lags: pd.DataFrame, searches: pd.DataFrame, *, id: str, title: str) -> Drawing:
+def lag_rows(
+    lags: pd.DataFrame, searches: pd.DataFrame, *, id: str, title: str, of_half: bool = False, animals: str = "animals"
+) -> Drawing:
     """One row a dry spell, the newest on top: searches with and without finds, the interval thick.
 
-    lags, searches   as in `ReturnLags`; a search later than the time axis is left out of the picture, not of the data
+    lags, searches   as in `ReturnLags`; a search later than the time axis is left out of the picture, not of the data.
+                     Each mark carries its date and the position of its spell in `lags`.
+    of_half          a “find” is a count of at least half of what is expected (`ecology.recovery_lag`)
+    animals          what is searched for
     """
     n, end = len(lags), horizon(lags)
     figure = blank(_ROW * n + _TOP + _BOTTOM, left=104, top=_TOP, bottom=_BOTTOM)
@@ -39,7 +45,8 @@ def lag_rows(lags: pd.DataFrame, searches: pd.DataFrame, *, id: str, title: str)
     for trace in _intervals(lags, place, end):
         figure.add_trace(trace)
     shown = searches[searches["days"] <= end]
-    for finds, symbol, word in ((False, NONE_FOUND_SYMBOL, words.NONE_FOUND), (True, FOUND_SYMBOL, words.FOUND)):
+    names = (words.BELOW_HALF, words.REACHED_HALF) if of_half else (words.NONE_FOUND, words.FOUND)
+    for finds, symbol, word in ((False, NONE_FOUND_SYMBOL, names[0]), (True, FOUND_SYMBOL, names[1])):
         rows = shown[(shown["count"] > 0) == finds]
         figure.add_trace(
             go.Scatter(
@@ -48,8 +55,9 @@ def lag_rows(lags: pd.DataFrame, searches: pd.DataFrame, *, id: str, title: str)
                 mode="markers",
                 name=word,
                 marker={"symbol": symbol, "size": 9, "color": ANIMALS, "line": {"width": 1.4, "color": ANIMALS}},
-                customdata=[short_date(d) for d in rows["date"]],
-                hovertemplate=f"%{{customdata}}: {word}, day %{{x}}<extra></extra>",
+                unselected={"marker": {"opacity": 0.5}},
+                customdata=[[short_date(d), int(i)] for d, i in zip(rows["date"], rows["spell"], strict=True)],
+                hovertemplate=f"%{{customdata[0]}}: {word}, day %{{x}}<extra></extra>",
             )
         )
     blind = np.flatnonzero(~lags["informative"].to_numpy(bool))
@@ -59,9 +67,9 @@ def lag_rows(lags: pd.DataFrame, searches: pd.DataFrame, *, id: str, title: str)
                 x=np.zeros(len(blind)),
                 y=place[blind],
                 mode="markers",
-                name="nobody searched",
+                name=words.NO_SEARCH,
                 marker={"symbol": "x-thin", "size": 9, "line": {"width": 2, "color": STOP}},
-                hovertemplate="nobody searched<extra></extra>",
+                hovertemplate=f"{words.NO_SEARCH}<extra></extra>",
             )
         )
     figure.update_layout(
@@ -75,10 +83,10 @@ def lag_rows(lags: pd.DataFrame, searches: pd.DataFrame, *, id: str, title: str)
     )
     found = int(lags["high_days"].notna().sum())
     return Drawing(
-        name=f"return-rows-{id}",
-        title=f"Searches after each dry spell at {title}",
+        name=f"{'half' if of_half else 'return'}-rows-{id}",
+        title=f"{'Counts' if of_half else 'Searches'} after each dry spell at {title}",
         figure=figure,
-        alt=words.lags(title, n, found),
+        alt=words.half_rows(title, n, found) if of_half else words.lags(title, n, found, animals),
         data=lags,
     )
 
@@ -135,6 +143,7 @@ def returned_by(
     band_low: np.ndarray,
     band_high: np.ndarray,
     median: tuple[float, float],
+    corrected: tuple[float, float, float] | None = None,
     end: float,
     alt: str,
 ) -> Drawing:
@@ -142,6 +151,7 @@ def returned_by(
 
     low, high, mass      innermost intervals (low, high] [days] and their probability; high may be inf
     days, band_low, band_high   interval of the share at some days        median   (low, high] of the half-way time
+    corrected            (value, low, high) of the half-way time that allows for missed animals; ends may be 0 and inf
     end                  where the time axis ends [days]
     """
     figure = blank(_CURVE + _TOP + _BOTTOM, left=104, top=_TOP, bottom=_BOTTOM)
@@ -194,20 +204,51 @@ def returned_by(
             hovertemplate="by day %{x}: between %{customdata[0]:.0%} and %{customdata[1]:.0%}<extra></extra>",
         )
     )
-    half = median[1]
-    if np.isfinite(half):
-        figure.add_shape(
-            type="line", x0=half, x1=half, y0=0, y1=0.5, line={"color": ANIMALS, "width": 2, "dash": "dash"}
-        )
-        figure.add_shape(
-            type="line", x0=0, x1=half, y0=0.5, y1=0.5, line={"color": ANIMALS, "width": 1, "dash": "dash"}
-        )
-        figure.add_annotation(x=0, y=0.5, xanchor="left", yanchor="bottom", showarrow=False,
-                              text=words.half_back(say_days(half)),
-                              font={"size": SMALL_TEXT_SIZE, "shadow": "auto"})  # fmt: skip
+    _half_way(figure, median[1], corrected, end)
     figure.update_layout(
         xaxis=axis(range=[-0.02 * end, end], title={"text": words.SINCE_RESTART, "font": {"size": SMALL_TEXT_SIZE}}),
         yaxis=axis(range=[0, 1.04], tickformat=".0%", tickvals=[0, 0.25, 0.5, 0.75, 1.0]),
     )
     data = pd.DataFrame({"low_days": low, "high_days": high, "mass": mass, "share_by_high": cumulative[1:]})
     return Drawing(name=f"returned-by-{id}", title=f"Seen again by day, {title}", figure=figure, alt=alt, data=data)
+
+
+def _half_way(figure: go.Figure, face_value: float, corrected: tuple[float, float, float] | None, end: float) -> None:
+    """Both half-way times as labelled uprights.
+
+    Right of its half-way time the curve lies above one half, left of it below: the labels stand where it cannot be,
+    right below or, near the end of the axis, left above.
+    """
+    lines = [(face_value, False)] if np.isfinite(face_value) else []
+    if corrected is not None:
+        value, low, high = corrected
+        lines.append((value, True))
+        figure.add_shape(
+            type="line",
+            x0=max(low, 0.0),
+            x1=min(high, end),
+            y0=0.5,
+            y1=0.5,
+            line={"color": ANIMALS, "width": 3},
+            opacity=0.6,
+        )
+    if not lines:
+        return
+    lines.sort()
+    first, last = lines[0][0], lines[-1][0]
+    right = last <= _LABELS_RIGHT * end
+    for place, (at, is_corrected) in enumerate(lines):
+        dash = "solid" if is_corrected else "dash"
+        figure.add_shape(type="line", x0=at, x1=at, y0=0, y1=0.5, line={"color": ANIMALS, "width": 2, "dash": dash})
+        row = len(lines) - 1 - place  # the earlier one on top
+        figure.add_annotation(
+            x=last if right else first,
+            y=(0.01 if right else 0.55) + 0.23 * row,
+            xanchor="left" if right else "right",
+            yanchor="bottom",
+            xshift=5 if right else -5,
+            align="left" if right else "right",
+            showarrow=False,
+            text=words.half_back(days_only(at), corrected=is_corrected),
+            font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
+        )

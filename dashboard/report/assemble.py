@@ -10,6 +10,7 @@ from dashboard.answers.answer import METHOD_VERSION, by_name
 from dashboard.answers.check import check
 from dashboard.report.section import Report, Section, ShortTable
 from dashboard.report.sections_animals import count_sections, return_sections
+from dashboard.report.sections_individuals import individual_sections
 from dashboard.report.sections_plan import plan_sections
 from dashboard.report.sections_water import Scope, ahead_sections, level_sections, spell_sections, state_sections
 from dashboard.wording import cautions, tables
@@ -54,6 +55,7 @@ def make_report(
         ("days ahead", lambda s: ahead_sections(s, now)),
         ("return lags", return_sections),
         ("counts and flow", count_sections),
+        ("individuals", individual_sections),
         ("planned visits", plan_sections),
     ):
         step(name)

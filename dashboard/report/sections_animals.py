@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pandas as pd
 
 from dashboard.answers.counts import CountsAnswer, counts, expected_over_flow
-from dashboard.answers.returns import OutletReturns, returns
+from dashboard.answers.returns import returns
 from dashboard.figures.counts_and_flow import counts_over_flow, counts_over_time
 from dashboard.figures.drawing import Drawing
-from dashboard.figures.return_rows import horizon, lag_rows, returned_by
+from dashboard.figures.outlet_curve import outlet_curve
+from dashboard.figures.return_rows import lag_rows
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.report.sections_water import Scope
 from dashboard.wording import cautions, tables
 from dashboard.wording import counts as count_words
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
+from dashboard.wording import return_effects as more_words
 from dashboard.wording import returns as return_words
 from ecology.count_design import CountDesign
 
@@ -39,14 +40,26 @@ def return_sections(scope: Scope) -> list[Section]:
             named.loc[~o.lags.lags["informative"].astype(bool), "censoring"] = words.NOBODY_SEARCHED
             printed.append(ShortTable(title=words.THE_LAGS, frame=named, columns=tables.LAGS))
         if o.curve is not None:
-            plates.append(Plate(drawing=_curve(o), key=figure_words.CURVE_KEY))
+            plates.append(Plate(drawing=outlet_curve(o), key=figure_words.CURVE_KEY))
+        half = o.half
+        if half is not None and half.n_informative:
+            lags = half.recovery.lags
+            rows = lag_rows(lags.lags, lags.searches, id=o.outlet, title=o.title, of_half=True)
+            plates.append(Plate(drawing=rows, key=figure_words.HALF_KEY))
+        beside = (more_words.half(o), *more_words.half_details(o), *more_words.effects(o), *more_words.by_animals(o))
         sections.append(
             Section(
                 name=f"returns-{o.outlet}",
                 question=words.RETURN_LAGS,
                 about=o.title,
                 answer=return_words.answer(o),
-                details=(*return_words.returned_by(o), *return_words.details(o)),
+                details=(
+                    *return_words.returned_by(o),
+                    *more_words.never_returned(o),
+                    *return_words.details(o),
+                    *(sentence for sentence in beside if sentence),
+                    *more_words.pairs([p for p in found.pairs if o.outlet in p.outlets], found.animals, found.level),
+                ),
                 plates=tuple(plates),
                 printed=tuple(printed),
                 cautions=(cautions.DISTURBANCE, cautions.HANDLING),
@@ -55,16 +68,6 @@ def return_sections(scope: Scope) -> list[Section]:
             )
         )
     return sections
-
-
-def _curve(o: OutletReturns) -> Drawing:
-    if o.curve is None or o.bands is None or o.lags is None:
-        raise ValueError("there is no curve to draw")
-    return returned_by(
-        id=o.outlet, title=o.title, low=o.curve.low, high=o.curve.high, mass=o.curve.mass,
-        days=np.asarray(o.bands.days, float).tolist(), band_low=o.bands.low, band_high=o.bands.high,
-        median=o.bands.quantile_bounds, end=horizon(o.lags.lags), alt=return_words.answer(o),
-    )  # fmt: skip
 
 
 def count_sections(scope: Scope) -> list[Section]:

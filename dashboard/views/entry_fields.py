@@ -30,13 +30,12 @@ class Fields:
     def key(self, name: str) -> str:
         return f"entry-{name}-{self.id}"
 
-    def day(self, today: datetime.date) -> datetime.date:
-        """The day, which is not later than today."""
+    def day(self, today: datetime.date) -> datetime.date | None:
+        """The day, which is not later than today; None where it was cleared."""
         picked = st.date_input(
-            words.LABELS["date"], value=today, max_value=today, key=self.key("date"), format="YYYY-MM-DD",
-            required=True, **_KEPT,
+            words.LABELS["date"], value=today, max_value=today, key=self.key("date"), format="YYYY-MM-DD", **_KEPT
         )  # fmt: skip
-        self.values["date"] = picked.isoformat()
+        self.values["date"] = "" if picked is None else picked.isoformat()
         return picked
 
     def choice(self, name: str, options: Mapping[str, str], *, required: bool = False, first: str | None = None) -> str:

@@ -94,7 +94,8 @@ def _form(workspace: Workspace, place: Place, kind: str) -> None:
     today = workspace.as_of.date()
     caution(cautions.HANDLING if kind == "animal" else cautions.WADING, cautions.DISTURBANCE)
     day = fields.day(today)
-    _permit(workspace, day)
+    if day is not None:
+        _permit(workspace, day)
     labels = outlet_labels(workspace)
     first = str(st.session_state.get(OUTLET))
     outlet = fields.outlet(labels, first if first in labels else next(iter(labels)))

@@ -61,12 +61,19 @@ CALENDAR_KEY = (
 )
 LAGS_KEY = (
     "One row a dry spell, named by the day the water came back. ◇ search that found none, ◆ search that found animals. Thick bar: the time in which the "
-    "return lies. Arrow: not found by the last search. ✕: nobody searched."
+    "return lies. Arrow: not found by the last search. ✕: no search that tells of a return."
 )
 CURVE_KEY = (
     "Level lines: the share is known. Boxes: between two visits only its bounds are known. Bars: interval from "
-    "resampled spells. Dashed line: by then animals were back after half of the spells."
+    "resampled spells. Uprights: by then animals were back after half of the spells, at face value (dashed) and allowing "
+    "for searches that missed them (solid, with its interval across)."
 )
+HALF_KEY = (
+    "One row a dry spell, as above. ◆ the count reached half of what is expected of that visit, ◇ it did not. Thick bar: the time "
+    "in which half was reached. Arrow: not by the last visit."
+)
+NO_SEARCH = "no search that tells of a return"
+REACHED_HALF, BELOW_HALF = "half or more of what is expected", "less than half"
 COUNTS_KEY = (
     "◆ visit that found animals, ◇ visit that found none. Band: the fitted mean with its interval at this outlet, "
     "thin lines: the other outlets, all at mean season and long after a restart."
@@ -118,8 +125,8 @@ def calendar(title: str, month: str | None) -> str:
     return f"Dry days by month and year at {title}: {where}."
 
 
-def lags(title: str, n: int, found: int) -> str:
-    return f"Searches after {count_of(n, 'dry spell')} at {title}: animals were found again after {found} of them."
+def lags(title: str, n: int, found: int, animals: str) -> str:
+    return f"Searches after {count_of(n, 'dry spell')} at {title}: {animals} were found again after {found} of them."
 
 
 def counts(title: str, n: int, ratio: float | None) -> str:
@@ -131,9 +138,14 @@ def counts_over_time(title: str, n: int, first: pd.Timestamp, last: pd.Timestamp
     return f"Counts for equal effort at {title}, {count_of(n, 'visit')} between {short_date(first)} and {short_date(last)}."
 
 
-def half_back(days_said: str) -> str:
-    """The label of the half-way line."""
-    return f"half by {days_said}"
+def half_back(days_said: str, *, corrected: bool) -> str:
+    """The label of a half-way line."""
+    line, kind = ("│", "misses allowed for") if corrected else ("┆", "at face value")
+    return f"{line} half by {days_said},<br>{line} {kind}"
+
+
+def half_rows(title: str, n: int, reached: int) -> str:
+    return f"Counts after {count_of(n, 'dry spell')} at {title}: half of what is expected was reached after {reached} of them."
 
 
 def discharge_that_day(unit_symbol: str) -> str:

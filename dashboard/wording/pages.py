@@ -24,6 +24,8 @@ HOW_FAR_AHEAD = "How far ahead can we warn?"
 DAYS_AHEAD = "What is ahead?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
+IS_THE_DROP_EXPECTED = "Is this drop more than expected?"
+WHO_CAME_THROUGH = "Who came through the dry spell?"
 HOW_MANY_VISITS = "How many visits?"
 WRITE_DOWN = "Write down a visit"
 MEETING_REPORT = "What do we tell the meeting?"
@@ -78,7 +80,10 @@ NO_WORKSPACE = (
 CANNOT_BE_READ = "The workspace cannot be read yet"
 READ_AGAIN = "Nothing is shown until every file is understood. Put these right and load the page again."
 BY_YEAR, BY_MONTH, THE_SPELLS = "Dry days by year", "Dry days by month and year", "The dry spells"
-RETURNED_BY, THE_LAGS, NOBODY_SEARCHED = "Seen again by", "The lags", "nobody searched"
+RETURNED_BY, THE_LAGS, NOBODY_SEARCHED = "Seen again by", "The lags", "no search that tells"
+ANIMALS = "Animals"
+HALF_BACK, LONGER_LAGS = "Back to half of the expected count", "Longer and shorter lags"
+CHOOSE_A_SPELL = "Choose a mark in the picture with a mouse, or a row of the table of lags below, to see every visit behind that lag."
 OVER_TIME, THE_CHECKS, THE_TERMS = "Over time", "Checks of the fit", "Terms of the fit"
 DOUBTFUL, FILES, GAUGES, FLOWS = "Doubtful", "Files", "Gauges", "Combined discharge"
 OUTLETS, VISIT_KINDS, GAPS, MARKS = "Outlets", "Visits", "Gaps of the gauges", "Marks of the agencies"
@@ -121,6 +126,11 @@ STOPS_BEHIND, ALERTS_BEHIND, LEVEL_SHOWN = (
     "Every alert",
     "Behind which level",
 )
+
+
+def visits_behind(restart: pd.Timestamp, n: int) -> str:
+    """The heading of the visits behind one lag."""
+    return f"Visits after the water came back on {short_date(restart)}: {count_of(n, 'search', 'searches')}"
 
 
 def headline(title: str, as_of: pd.Timestamp, as_of_from: str) -> str:

@@ -67,8 +67,41 @@ LAGS: Columns = {
 SEARCHES: Columns = {
     "date": ("Day", "day"),
     "days": ("Days since the water came back", "count"),
+    "pass": ("Pass", "count"),
     "count": ("Count", "count"),
+    "effort": ("Effort", "number"),
+    "surface": ("Surface seen", "text"),
+    "observers": ("Observers", "text"),
+    "note": ("Note", "text"),
     "row": ("Row of the file", "count"),
+}
+HALF_COUNTS: Columns = {
+    "date": ("Day", "day"),
+    "days": ("Days since the water came back", "count"),
+    "counted": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "share": ("Count ÷ expected", "number"),
+    "effort": ("Effort", "number"),
+    "row": ("Row of the file", "count"),
+}
+DROP_FACTORS: Columns = {
+    "part": ("Part", "text"),
+    "factor": ("Factor", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+    "animals": ("Animals", "number"),
+    "meaning": ("What it is", "text"),
+}
+DROP_ROWS: Columns = {
+    "period": ("Period", "text"),
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "effort": ("Effort", "number"),
+    "discharge_m3s": ("Discharge that day", "discharge"),
+    "cycle": ("Group", "count"),
 }
 TERMS: Columns = {
     "term": ("Term", "text"),

@@ -144,6 +144,10 @@ def bench_speed() -> None:
     print(f"40 spells, {fit.n_searches} searches: Weibull {one:.3f} s, best of three {three:.3f} s (promised 0.3 s)")
     print(f"  with 500 bootstrap draws {drawn:.2f} s, told {len(told)} times, {fit.bootstrap_failed} failed")
     print(f"  median {fit.median_days}; bootstrap {fit.bootstrap_median_days}")
+    for n in (40, 400, 4_000):
+        more = one_set(Case("", n, 0.4), np.random.default_rng(6))
+        took = best_seconds(lambda more=more: fit_missed_animals(more), 3)  # type: ignore[misc]
+        print(f"  {n:5d} spells, {20 * n:6d} searches: {took:.3f} s")
 
 
 if __name__ == "__main__":

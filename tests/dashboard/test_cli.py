@@ -12,7 +12,7 @@ import pytest
 from dashboard.cli import main
 from tests.dashboard.conftest import DEMO
 
-ANSWERING = ["check", "status", "spells", "threshold", "outlook", "alert-levels", "returns", "counts"]
+ANSWERING = ["check", "status", "spells", "threshold", "outlook", "alert-levels", "returns", "counts", "individuals"]
 
 
 def run(capsys, *argv):

@@ -50,6 +50,34 @@ def test_the_true_median_lag_lies_inside_the_reported_interval(workspace):
     assert ledge.bands.quantile_high - ledge.bands.quantile_low < 60
 
 
+def test_the_true_median_lag_lies_inside_the_interval_that_allows_for_missed_animals(workspace):
+    (ledge,) = returns(workspace, outlets=["ledge"]).outlets
+    median, p = ledge.corrected.median_days, ledge.corrected.detection
+    assert median.low <= TRUTH["return_lag"]["median_days"] <= median.high
+    assert median.high - median.low < 35
+    assert p.low <= TRUTH["detection_per_visit"]["ledge"]["first_three_weeks_after_return"] <= p.high
+
+
+def test_the_true_time_to_half_of_the_settled_count_lies_inside_its_interval(workspace):
+    """After a return the mean is 1 − (1 − start)·exp(−days/e-folding) of the settled one; half of it comes at the day
+    where that is 0.5, after the median lag."""
+    import numpy as np
+
+    (ledge,) = returns(workspace, outlets=["ledge"]).outlets
+    back = TRUTH["counts"]["back"]
+    after = -back["e_folding_days"] * np.log(0.5 / (1.0 - back["start"]))
+    median = ledge.half.corrected.median_days
+    assert ledge.half.from_model
+    assert median.low <= TRUTH["return_lag"]["median_days"] + after <= median.high
+    assert median.high - median.low < 35
+
+
+def test_the_length_of_the_dry_spell_which_plays_no_part_is_not_said_to(workspace):
+    (ledge,) = returns(workspace, outlets=["ledge"]).outlets
+    assert ledge.effects.length.low <= 1.0 <= ledge.effects.length.high
+    assert ledge.effects.season.low == 1.0
+
+
 def test_true_dry_days_are_found_within_the_error_of_the_gauges(workspace):
     import pandas as pd
 

@@ -347,7 +347,7 @@ def test_a_return_that_was_seen_is_a_bar_and_one_that_was_not_is_an_arrow():
     assert np.asarray(traces["return lies in", "lines"].x)[:2].tolist() == [10, 20]
     assert np.asarray(traces["not found yet", "lines"].y)[:2].tolist() == [1, 1]
     assert traces["not found yet", "markers"].marker.symbol == "triangle-right"
-    assert list(traces["nobody searched", "markers"].y) == [2]
+    assert list(traces["no search that tells of a return", "markers"].y) == [2]
     assert list(traces["animals found", "markers"].x) == [20]
     assert list(traces["searched, none found", "markers"].x) == [10, 5]
     assert drawing.alt == "Searches after 3 dry spells at A: animals were found again after 1 of them."
@@ -367,7 +367,57 @@ def test_the_returned_by_curve_is_not_drawn_inside_the_intervals_in_which_it_is_
     assert y[~np.isnan(y)].max() < 1  # the last third was never seen again: the level stays below all
     corners = np.asarray(boxes.y, float)
     assert corners[~np.isnan(corners)].max() == pytest.approx(1.0)
-    assert any("half by 6 days" in a.text for a in drawing.figure.layout.annotations)
+    assert [a.text for a in drawing.figure.layout.annotations] == ["┆ half by 6 days,<br>┆ at face value"]
+
+
+def _half_way(face, corrected, end):
+    fit = npmle(np.array([0.0, 4.0, 8.0]), np.array([2.0, 6.0, 12.0]))
+    figure = returned_by(
+        id="a", title="A", low=fit.low, high=fit.high, mass=fit.mass, days=(3.0,), band_low=np.array([0.1]),
+        band_high=np.array([0.6]), median=(4.0, face), corrected=corrected, end=end, alt="sentence",
+    ).figure  # fmt: skip
+    return figure.layout.shapes, figure.layout.annotations
+
+
+def test_both_half_way_times_stand_as_labelled_lines_on_the_curve():
+    shapes, labels = _half_way(6.0, (4.0, 2.0, np.inf), 30.0)
+    across, solid, dashed = shapes
+    assert (across.x0, across.x1, across.y0) == (2.0, 30.0, 0.5)
+    assert (solid.x0, solid.line.dash, dashed.x0, dashed.line.dash) == (4.0, "solid", 6.0, "dash")
+    assert [label.text for label in labels] == [
+        "│ half by 4 days,<br>│ misses allowed for",
+        "┆ half by 6 days,<br>┆ at face value",
+    ]
+    # Right of the later line and below one half, where the curve is not; one above the other.
+    assert {(label.x, label.xanchor) for label in labels} == {(6.0, "left")}
+    assert 0.5 > labels[0].y > labels[1].y
+
+
+def test_labels_near_the_end_of_the_axis_stand_left_above_the_curve():
+    _, labels = _half_way(6.0, (8.0, 2.0, 9.0), 9.0)
+    assert {(label.x, label.xanchor) for label in labels} == {(6.0, "right")}
+    assert all(label.y > 0.5 for label in labels)
+
+
+def test_where_half_are_not_known_to_be_back_no_face_value_line_is_drawn():
+    shapes, labels = _half_way(np.inf, None, 30.0)
+    assert not shapes and not labels
+
+
+def test_each_mark_of_the_rows_carries_its_spell():
+    lags, searches = _lags()
+    for trace in lag_rows(lags, searches, id="a", title="A").figure.data:
+        if trace.name in ("animals found", "searched, none found"):
+            spells = searches[(searches["count"] > 0) == (trace.name == "animals found")]["spell"].tolist()
+            assert [mark[1] for mark in trace.customdata] == spells
+
+
+def test_rows_of_half_recovery_say_what_their_marks_mean():
+    lags, searches = _lags()
+    drawing = lag_rows(lags, searches, id="a", title="A", of_half=True)
+    assert {"half or more of what is expected", "less than half"} <= {t.name for t in drawing.figure.data}
+    assert drawing.alt == "Counts after 3 dry spells at A: half of what is expected was reached after 1 of them."
+    assert drawing.name == "half-rows-a"
 
 
 def test_the_time_axis_of_returns_ends_beyond_the_last_bound():

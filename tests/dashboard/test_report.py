@@ -42,7 +42,7 @@ def without_scripts(text: str) -> str:
 def test_the_report_has_every_question_in_the_order_of_the_work(demo: Report) -> None:
     asked = list(dict.fromkeys(s.question for s in demo.sections))
     order = [words.IS_IT_RUNNING, words.WHEN_WAS_IT_DRY, words.WHERE_DOES_IT_STOP, words.DAYS_AHEAD,
-             words.RETURN_LAGS, words.COUNTS_AND_FLOW]  # fmt: skip
+             words.RETURN_LAGS, words.COUNTS_AND_FLOW, words.WHO_CAME_THROUGH]  # fmt: skip
     assert [q for q in asked if q in order] == order
     assert len(demo.summary) == 5
 

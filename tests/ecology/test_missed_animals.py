@@ -18,7 +18,7 @@ from ecology.missed_animals import (
     fit_missed_animals,
 )
 from ecology.missed_animals_likelihood import log_likelihood
-from ecology.missed_animals_searches import lay_out
+from ecology.missed_animals_searches import BLOCK_SPELLS, lay_out
 from ecology.not_estimable import NotEstimable
 
 
@@ -117,6 +117,16 @@ def test_score_and_information_are_the_slopes_of_the_likelihood(distribution: Re
     np.testing.assert_allclose(
         information, [(down[1] - up[1]) / 2e-5 for up, down in either_side], rtol=1e-5, atol=1e-5
     )
+
+
+def test_many_spells_in_pieces_have_the_likelihood_of_each_alone() -> None:
+    spells = _made(BLOCK_SPELLS + 7, 0.4, 5)
+    at, weights = np.array([3.6, -0.4, -0.6]), np.arange(float(len(spells)))
+    value, score, information = log_likelihood(lay_out(spells, 1.0), at, "weibull", weights)
+    alone = [log_likelihood(lay_out([spell], 1.0), at, "weibull") for spell in spells]
+    assert value == pytest.approx(sum(w * one[0] for w, one in zip(weights, alone, strict=True)))
+    np.testing.assert_allclose(score, sum(w * one[1] for w, one in zip(weights, alone, strict=True)))
+    np.testing.assert_allclose(information, sum(w * one[2] for w, one in zip(weights, alone, strict=True)))
 
 
 @pytest.mark.parametrize("distribution", RETURN_DISTRIBUTIONS)
@@ -245,6 +255,50 @@ def test_repeat_passes_of_one_day_hold_detection() -> None:
     assert fit.detection is not None and fit.median_days is not None
     assert fit.detection.low < 0.4 < fit.detection.high
     assert fit.median_days.low < 45.0 < fit.median_days.high
+
+
+def test_passes_beside_a_first_find_are_enough_to_estimate_detection() -> None:
+    """No visit after the one with the first find; p = 0.4 a pass, two passes a visit."""
+    rng = np.random.default_rng(3)
+    spells = []
+    for back in 45.0 * (rng.exponential(size=60) / np.log(2.0)) ** (1.0 / 1.5):
+        days = np.repeat(np.arange(rng.integers(14), 280, 14), 2)
+        found = (days >= np.floor(back)) & (rng.random(days.size) < 0.4)
+        # Searching stops at the first find: what tells detection is the pass before it on the same day.
+        upto = np.arange(days.size) <= np.argmax(found)
+        spells.append(SpellSearches(days=days[upto], found=found[upto], effort=np.ones(int(upto.sum()))))
+    fit = fit_missed_animals(spells)
+    assert fit.after.searches == 0 < fit.after.missed_beside
+    assert fit.detection is not None
+    assert fit.detection.low < 0.4 < fit.detection.high
+
+
+def test_detection_grows_with_effort_as_independent_searches_do() -> None:
+    """Arithmetic: with p = 0.3 a search of double effort finds with 1 − 0.7² = 0.51, of half with 1 − √0.7."""
+    present = [np.log(1e-6), np.log(0.1), _log_rate(0.3)]
+    for effort, chance in ((1.0, 0.3), (2.0, 0.51), (0.5, 1.0 - np.sqrt(0.7))):
+        assert np.exp(_log_probability(_spell([4], "1", [effort]), present)) == pytest.approx(chance, abs=1e-12)
+
+
+def test_ignoring_effort_makes_the_lag_wrong_where_early_searches_are_short() -> None:
+    """Short searches before day 60, long ones later: alike they look like late returns. 10 made sets, p = 0.4."""
+    told, alike = [], []
+    for seed in range(10):
+        rng = np.random.default_rng(seed)
+        spells = []
+        for back in 45.0 * (rng.exponential(size=30) / np.log(2.0)) ** (1.0 / 1.5):
+            days = np.arange(rng.integers(14), 280, 14)
+            effort = np.where(days < 60, 0.3, 2.0)
+            found = (days >= np.floor(back)) & (rng.random(days.size) < 1.0 - 0.6**effort)
+            spells.append(SpellSearches(days=days, found=found, effort=effort))
+        blind = [SpellSearches(days=s.days, found=s.found, effort=np.ones(s.days.size)) for s in spells]
+        for fits, data in ((told, spells), (alike, blind)):
+            fit = fit_missed_animals(data)
+            if fit.median_days is not None:
+                fits.append(fit.median_days.value)
+    assert len(told) >= 9 and len(alike) >= 9
+    assert abs(np.mean(told) / 45.0 - 1.0) < 0.06 + 2.0 * np.std(told) / 45.0 / np.sqrt(len(told))
+    assert np.mean(alike) > 1.2 * np.mean(told)
 
 
 @pytest.mark.parametrize(

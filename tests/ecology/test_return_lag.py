@@ -127,3 +127,96 @@ def test_nothing_after_the_day_asked_is_used():
 def test_short_interruptions_are_joined_when_asked(join_days):
     result = lags([50, 30, 50, 50, 30, *WET], [(3, 1), (9, 1)], join_days=join_days)
     assert len(result.lags) == (1 if join_days else 2)
+
+
+def seen(discharge, rows, *, join_days=0, today=None):
+    """Lags from rows (day, surface, count or None[, effort[, time]])."""
+    index = pd.date_range("2020-01-01", periods=len(discharge), freq="D")
+    dry = find_dry_spells(pd.Series(np.array(discharge, float), index=index), 40.0, join_days=join_days)
+    made = []
+    for number, (day, surface, count, *more) in enumerate(rows):
+        kind = "dry" if surface == "dry" else "counted" if count is not None else "not-searched"
+        made.append(
+            {
+                "date": index[0] + pd.Timedelta(days=day),
+                "kind": kind,
+                "surface": surface,
+                "count": NAN if count is None else float(count),
+                "row": number + 2,
+                "effort": float(more[0]) if more else 30.0,
+                "time": more[1] if len(more) > 1 else "",
+            }
+        )
+    columns = ["date", "kind", "surface", "count", "row", "effort", "time"]
+    return return_lags(dry, pd.DataFrame(made, columns=columns), index[-1] if today is None else index[today])
+
+
+GAP = [50, 30, 30, NAN, NAN, NAN, NAN, NAN, *WET]  # the restart lies in the gap: day 3 to day 8
+
+
+def test_a_first_visit_months_late_is_left_censored_there():
+    result = seen([50, 30, 30, *[50] * 200], [(160, "running", 4)])
+    lag = only(result)
+    assert (lag["low_days"], lag["high_days"], lag["censoring"]) == (0, 157, "left")
+    assert [side.tolist() for side in result.intervals()] == [[-1.0], [157.0]]
+
+
+def test_never_found_before_the_next_dry_spell_is_right_censored_and_followed_to_its_eve():
+    result = seen([50, 30, *[50] * 20, 30, *[50] * 10], [(5, "running", 0), (15, "running", 0), (30, "running", 2)])
+    first = result.lags.iloc[0]
+    assert (first["censoring"], first["low_days"]) == ("right", 13)
+    assert first["follow_up_end"] == pd.Timestamp("2020-01-22")
+    assert len(result.searches[result.searches["spell"] == 0]) == 2
+
+
+def test_a_spell_still_running_has_no_lag_even_with_a_find_in_its_last_puddle():
+    result = seen([50, 50, 30, 30, 30], [(3, "pooled", 2), (4, "dry", None)])
+    assert (result.still_dry, len(result.lags)) == (1, 0)
+
+
+def test_a_record_that_stops_in_a_dry_spell_leaves_its_end_unknown():
+    result = seen([50, 30, 30, NAN, NAN], [])
+    assert (result.end_unknown, result.unseen, result.still_dry, len(result.lags)) == (1, 0, 0, 0)
+
+
+def test_people_who_saw_the_surface_inside_the_gap_narrow_the_restart():
+    lag = only(seen(GAP, [(4, "dry", None), (6, "running", 0), (12, "running", 3)]))
+    assert (lag["restart"], lag["restart_latest"]) == (pd.Timestamp("2020-01-06"), pd.Timestamp("2020-01-07"))
+    assert lag["restart_narrowed"]
+    assert (lag["low_days"], lag["high_days"], lag["censoring"]) == (0, 7, "interval")
+
+
+def test_sightings_that_contradict_one_another_do_not_narrow_the_restart():
+    lag = only(seen(GAP, [(4, "running", 0), (6, "dry", None), (12, "running", 3)]))
+    assert (lag["restart"], lag["restart_latest"]) == (pd.Timestamp("2020-01-04"), pd.Timestamp("2020-01-09"))
+    assert not lag["restart_narrowed"]
+
+
+def test_a_restart_seen_by_a_person_after_the_record_stopped_is_used():
+    lag = only(seen([50, 30, 30, NAN, NAN, NAN, NAN, NAN], [(5, "running", 0), (7, "running", 1)]))
+    assert (lag["restart"], lag["restart_latest"]) == (pd.Timestamp("2020-01-04"), pd.Timestamp("2020-01-06"))
+    assert (lag["low_days"], lag["high_days"]) == (0, 4)
+
+
+def test_a_find_inside_the_gap_bounds_the_restart_too():
+    lag = only(seen(GAP, [(5, "", 2)]))
+    assert lag["restart_latest"] == pd.Timestamp("2020-01-06")
+    assert (lag["high_days"], lag["censoring"]) == (2, "left")
+
+
+def test_a_search_before_the_latest_restart_bounds_nothing_from_below():
+    lag = only(seen(GAP, [(5, "pooled", 0), (20, "running", 1)]))
+    assert (lag["low_days"], lag["censoring"], lag["high_days"]) == (0, "left", 17)
+
+
+def test_passes_of_one_day_are_kept_apart_and_in_the_order_of_their_times():
+    result = seen(
+        ONE_SPELL,
+        [(5, "running", 0, 20, "09:00"), (9, "running", 3, 15, "11:00"), (9, "running", 0, 25, "09:30")],
+    )
+    lag = only(result)
+    assert (lag["searches"], lag["passes"]) == (2, 3)
+    (history,) = result.histories()
+    assert history.days.tolist() == [2, 6, 6]
+    assert history.found.tolist() == [False, False, True]
+    assert history.effort.tolist() == [20, 25, 15]

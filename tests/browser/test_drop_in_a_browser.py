@@ -1,0 +1,58 @@
+"""The page “Is this drop more than expected?” with a mouse and with a finger."""
+
+from __future__ import annotations
+
+from urllib.parse import parse_qs, urlparse
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+ADDRESS = "/drop?judged-from=2022-05-01&judged-to=2022-12-19&baseline-from=2021-05-01&baseline-to=2021-12-19"
+
+
+def large_sentence(t) -> str:
+    return t.page.get_by_test_id("stMain").locator("p", has_text="Ledge outlet, ").first.inner_text()
+
+
+def plot(t):
+    return t.page.locator('[data-testid="stPlotlyChart"]').last
+
+
+def test_a_drag_over_the_counts_chooses_the_days_and_puts_them_in_the_address(tab):
+    t = tab()
+    t.open(ADDRESS)
+    assert "1 May 2022 to 19 Dec 2022" in large_sentence(t)
+    area = plot(t).locator(".nsewdrag").first
+    area.scroll_into_view_if_needed()
+    box = area.bounding_box()
+
+    def drag() -> None:
+        y = box["y"] + 0.5 * box["height"]
+        t.page.mouse.move(box["x"] + 0.50 * box["width"], y)
+        t.page.mouse.down()
+        t.page.mouse.move(box["x"] + 0.53 * box["width"], y, steps=4)
+        t.page.mouse.move(box["x"] + 0.56 * box["width"], y, steps=4)
+        t.page.mouse.up()
+
+    t.act(drag)
+    chosen = parse_qs(urlparse(t.page.url).query)
+    first, last = chosen["judged-from"][0], chosen["judged-to"][0]
+    # The picture shows 20 years; its middle is in 2015.
+    assert first < last < "2018" and first > "2013"
+    assert chosen["baseline-from"] == ["2021-05-01"]
+    assert "1 May 2022" not in large_sentence(t)
+    # The address alone gives the same page again.
+    said = large_sentence(t)
+    t.reload()
+    assert large_sentence(t) == said
+    assert t.wrong == []
+
+
+def test_a_finger_on_the_picture_moves_the_page(tab):
+    t = tab("phone")
+    t.open(ADDRESS)
+    taken = plot(t).locator(".nsewdrag").first.evaluate("e => getComputedStyle(e).pointerEvents")
+    assert taken == "none"
+    assert t.sideways() == 0
+    assert t.wrong == []
