@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from hydro.discharge import Discharge
 from hydro.problems import InputError, Problem
@@ -65,7 +66,7 @@ def read_gauge_draft(
         file = read_gauge_file(path, used, shown_as=shown_as)
         series, problems = _only(file, used)
         new = [key for key in _open(problems) if key not in asked]
-        said: dict[str, str | bool] = {}
+        said: dict[str, Any] = {}
         for key in new:
             asked[key] = _question(key, problems, file, path)
             if answers.get(key):

@@ -46,7 +46,9 @@ def combined_flow(gauges: Mapping[str, Sequence[Discharge]], time_zone: str) -> 
     return combine(FLOW, FLOW, {id: daily_record(parts, time_zone) for id, parts in gauges.items()})
 
 
-def learn_start_level(visits: Visits | None, outlet: str, flow: Flow, unit: str) -> tuple[LevelEstimate | None, str | None]:
+def learn_start_level(
+    visits: Visits | None, outlet: str, flow: Flow, unit: str
+) -> tuple[LevelEstimate | None, str | None]:
     """(the estimate, the level as text to start from); None where sightings tell nothing."""
     if visits is None or flow.empty:
         return None, None

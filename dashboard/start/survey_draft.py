@@ -21,17 +21,19 @@ MOST_OUTLETS = 60
 _HEADERS: Mapping[str, tuple[str, ...]] = {
     "date": ("date", "surveydate", "visitdate", "day", "datum", "dateofvisit", "dateofsurvey", "sampledate"),
     "time": ("time", "starttime", "timestart", "hour"),
-    "outlet": ("outlet", "site", "spring", "location", "outletid", "siteid", "station", "place", "outletname", "sitename"),
+    "outlet": ("outlet", "site", "spring", "location", "outletid", "siteid", "station", "place", "outletname",
+               "sitename"),
     "surface": ("surface", "state", "flowing", "flowstate", "condition", "waterstate", "surfaceflow", "surfacestate"),
     "searched": ("searched", "surveyed", "search"),
     "count": ("count", "total", "number", "n", "counted", "totalcount", "animals", "individuals", "abundance"),
     "effort": ("effort", "minutes", "searchminutes", "personmin", "personminutes", "effortmin", "duration", "hours"),
     "adults": ("adults", "adult", "nadults"),
     "juveniles": ("juveniles", "juvenile", "juv", "young", "njuveniles"),
-    "gravid": ("gravid", "eggbearing", "witheggs", "females with eggs", "ovigerous", "gravidfemales"),
+    "gravid": ("gravid", "eggbearing", "witheggs", "femaleswitheggs", "ovigerous", "gravidfemales"),
     "taxon": ("taxon", "species"),
     "water_temp_c": ("watertempc", "watertemp", "watertemperature", "tempc", "temp", "temperature", "wtemp"),
     "observers": ("observers", "observer", "surveyors", "surveyor", "who", "crew", "names"),
+    "pass": ("pass", "passnumber"),
     "note": ("note", "notes", "comment", "comments", "remarks", "remark"),
 }  # fmt: skip
 
@@ -54,6 +56,7 @@ class SurveyDraft:
     visits: Visits | None
     problems: tuple[Problem, ...]
     asks_day_first: bool
+    day_first: bool | None = None
 
     @property
     def mapping(self) -> dict[str, str]:
@@ -70,7 +73,7 @@ def suggest_columns(headers: Sequence[str]) -> dict[str, str]:
             found[ours] = ours
             left.remove(ours)
     for ours in KNOWN:
-        for word in _HEADERS[ours] if ours not in found else ():
+        for word in _HEADERS.get(ours, (ours,)) if ours not in found else ():
             match = next((h for h in left if _squeezed(h) == _squeezed(word)), None)
             if match is not None:
                 found[ours] = match
@@ -113,9 +116,7 @@ def read_survey_draft(
     visits, asks = None, False
     if not problems:
         try:
-            visits = read_visits(
-                path, outlets=outlets, today=today, columns=chosen, day_first=day_first, shown_as=name
-            )
+            visits = read_visits(path, outlets=outlets, today=today, columns=chosen, day_first=day_first, shown_as=name)
         except InputError as error:
             problems = list(error.problems)
             asks = any("day_first = " in p.expected for p in problems)
@@ -127,7 +128,8 @@ def read_survey_draft(
         outlets=outlets,
         visits=visits,
         problems=tuple(problems),
-        asks_day_first=asks or day_first is not None,
+        asks_day_first=asks,
+        day_first=day_first,
     )
 
 
@@ -140,8 +142,7 @@ def _mapping_problems(chosen: Mapping[str, str], headers: Sequence[str], file: s
     for ours, theirs in chosen.items():
         if theirs not in headers:
             problems.append(Problem(file=file, row=ours, value=theirs, expected=f"a column of the file: {listed}"))
-        elif [o for o, t in chosen.items() if t == theirs][0] != ours:
-            first = next(o for o, t in chosen.items() if t == theirs)
+        elif (first := next(o for o, t in chosen.items() if t == theirs)) != ours:
             expected = f"one meaning; it is taken both as {first} and as {ours}"
             problems.append(Problem(file=file, column=theirs, expected=expected))
     return problems

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from dashboard.answers.read import ReadAnswer, SeriesSummary
 
 GAPS_SHOWN = 12
+UNDERSTOOD = "What was understood of this file"
 
 
 def as_text(result: ReadAnswer) -> str:
