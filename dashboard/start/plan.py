@@ -82,7 +82,8 @@ class NewWorkspace:
 
 def gauge_id(path: Path, taken: Collection[str]) -> str:
     """A short id from the name of a file, none of `taken`."""
-    stem = re.sub(r"[^a-z0-9_-]+", "-", path.stem.lower()).strip("-") or "gauge"
+    # By the safe name, which is the one that a page has: both then come to the same id.
+    stem = re.sub(r"[^a-z0-9_-]+", "-", Path(safe_name(path.name)).stem.lower()).strip("-_") or "gauge"
     found, number = stem, 2
     while found in taken or found == FLOW:
         found, number = f"{stem}-{number}", number + 1

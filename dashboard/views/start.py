@@ -61,14 +61,15 @@ def _page() -> None:
     survey = visits_step(staged, zone)
     st.header(words.OUTLETS_HEAD, anchor=False)
     unit, outlets = outlets_step(water, survey)
-    caution(cautions.NOT_A_WARNING)
+    if outlets:
+        caution(cautions.NOT_A_WARNING)
     st.header(words.SAVE_HEAD, anchor=False)
     missing = []
     if not water.gauges:
         missing.append(words.MISSING_GAUGE)
     if not survey.settled:
         missing.append(words.MISSING_VISITS)
-    if not outlets:
+    if water.gauges and survey.settled and not outlets:
         missing.append(words.MISSING_OUTLET)
     folder = _folder(served, there)
     title = st.text_input(words.TITLE, value=folder.name if folder else "", key="start-title", persist_state="session")
@@ -99,7 +100,7 @@ def _zone() -> str:
     first = asked if known_zone(asked) else machine_zone()
     zones = sorted({*zoneinfo.available_timezones(), first})
     return st.selectbox(
-        words.ZONE, zones, index=zones.index(first), key="start-zone", help=words.ZONE_HELP, required=True, width=320,
+        words.ZONE, zones, index=zones.index(first), key="start-zone", help=words.ZONE_HELP, width=320,
         persist_state="session",
     )  # fmt: skip
 

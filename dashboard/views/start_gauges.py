@@ -86,7 +86,7 @@ def _one_file(file: Staged, zone: str) -> tuple[GaugeDraft, list[str]]:
         if not unanswered:
             problem_table(draft.problems, f"start-wrong-{file.key}")
         else:
-            say_all(p.expected for p in draft.problems[:3])
+            say(words.answer_first([words.QUESTIONS[q.key] for q in unanswered]))
     with st.expander(read_words.UNDERSTOOD):
         for summary in summaries(draft.file):
             first, *rest = read_words.series_lines(summary)

@@ -28,9 +28,12 @@ _SEEN_COLUMNS = ("date", "surface", "kind", "count")
 
 def outlets_step(water: Water, survey: Survey) -> tuple[str, tuple[NewOutlet, ...]]:
     """(display unit, outlets); no outlets until water and visits are settled."""
+    if water.flow is None or not survey.settled:
+        say(words.FIRST_SETTLE)
+        return water.unit, ()
     units = list(dict.fromkeys((water.unit, *FACTORS)))
     unit = st.selectbox(
-        words.UNIT, units, format_func=SYMBOLS.__getitem__, key=f"start-unit-{water.unit}", width=160, required=True,
+        words.UNIT, units, format_func=SYMBOLS.__getitem__, key=f"start-unit-{water.unit}", width=160,
         persist_state="session",
     )  # fmt: skip
     visits = None if survey.draft is None else survey.draft.visits
@@ -39,8 +42,6 @@ def outlets_step(water: Water, survey: Survey) -> tuple[str, tuple[NewOutlet, ..
     else:
         said = st.text_input(words.OUTLET_NAMES, value="outlet", key="start-outlets", persist_state="session") or ""
         names = list(dict.fromkeys(n.strip() for n in said.split(",") if n.strip()))
-    if water.flow is None or not survey.settled:
-        return unit, ()
     revision = f"{water.revision} {survey.revision}"
     return unit, tuple(_outlet(name, visits, water.flow, unit, revision) for name in names)
 
@@ -70,9 +71,9 @@ def _level(
     estimate, text = cache.start_level_of(visits, flow, revision, name, unit)
     learnt = None if text is None else Quantity(float(text.split(" ", 1)[0]), unit)
     start = learnt or lowest_level(flow, unit)
-    steps = level_steps(flow, unit)
-    if start is None or not steps:
+    if start is None:
         return None, False
+    steps = level_steps(flow, unit, also=(start,))
     say(words.nothing_learnt(title) if estimate is None else words.learnt_level(title, estimate, unit))
     number, slide = f"start-level-{name}-{unit}", f"start-slide-{name}-{unit}"
     if number not in st.session_state:
@@ -85,11 +86,11 @@ def _level(
     with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
         value = st.number_input(
             f"{words.LEVEL}, {SYMBOLS[unit]}", min_value=0.0, step=float(f"{start.value / 100:.1g}"), format="%.6g",
-            key=number, width=220, persist_state="session", required=True,
+            key=number, width=220, persist_state="session",
         )  # fmt: skip
         if learnt is not None and value != learnt.value:
             st.button(words.USE_LEARNT, key=f"start-learnt-{name}", on_click=partial(_set, number, learnt.value))
-    level = Quantity(float(value), unit)
+    level = Quantity(float(start.value if value is None else value), unit)
     say(words.level_means(title, *dry_days(flow, level.m3s), level.m3s, unit))
     if visits is not None and estimate is not None:
         say(words.agrees(agreement(visits, name, flow, level.m3s)))

@@ -67,10 +67,12 @@ def leave_out(file: Staged) -> None:
 
 
 def problem_table(problems: Sequence[Problem], key: str) -> None:
-    """Problems drawn together in sentences, and each with its row in a table."""
-    for line in page_words.problem_lines(problems)[:12]:
-        say(line)
-    frame = pd.DataFrame([p.as_json() for p in problems])
-    frame["row"] = [None if p.row is None else str(p.row) for p in problems]
-    if frame["row"].notna().any():
+    """Problems of the whole in sentences, those of single rows in a table."""
+    for line in page_words.problem_lines([p for p in problems if p.row is None]) if problems else []:
+        say(words.without_keys(line))
+    rows = [p.as_json() for p in problems if p.row is not None]
+    if rows:
+        frame = pd.DataFrame(rows)
+        frame["row"] = frame["row"].astype(str)
+        frame["expected"] = frame["expected"].map(words.without_keys)
         table(frame, tables.PROBLEMS, "m3/s", alt=words.PROBLEM_ROWS, key=key)

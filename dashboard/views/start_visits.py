@@ -61,9 +61,11 @@ def visits_step(staged: Staging, zone: str) -> Survey:
                 )  # fmt: skip
             _preview(draft)
         opening.markdown(f"**{plain(words.survey_understood(draft))}**")
-        if draft.problems:
+        # What the field above asks is no mistake of the table.
+        wrong = [p for p in draft.problems if not (draft.asks_day_first and not order and words.is_order(p))]
+        if wrong:
             st.subheader(words.PROBLEM_ROWS, anchor=False)
-            problem_table(draft.problems, "start-visits-wrong")
+            problem_table(wrong, "start-visits-wrong")
             say(words.MEND)
         leave_out(file)
     return Survey(
@@ -86,7 +88,7 @@ def _columns(draft: SurveyDraft) -> tuple[str, ...]:
             suggested = draft.columns.get(ours, words.NOT_THERE)
             theirs = st.selectbox(
                 words.FIELDS.get(ours, ours), options, index=options.index(suggested) if suggested in options else 0,
-                key=f"start-column-{ours}-{named}", width=220, required=True,
+                key=f"start-column-{ours}-{named}", width=220,
                 persist_state="session",
             )  # fmt: skip
             if theirs != words.NOT_THERE:

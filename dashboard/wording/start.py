@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,7 +17,9 @@ if TYPE_CHECKING:
     from dashboard.workspace import Workspace
     from hydro.combine import Flow
     from hydro.level_estimate import LevelEstimate
+    from hydro.problems import Problem
 
+_KEY_HINT = re.compile(r" \((?:if the date is right, write )?[a-z_]+ = [^)]*\)")
 NOTHING_YET = "There is no workspace here yet: it is made on the page “Start”."
 FIRST = (
     "Hand over a gauge file and your table of visits, say where each outlet stops, and save. Nothing is written before "
@@ -37,8 +40,6 @@ ZONE_HELP = (
 TAKE_AWAY = "Leave this file out"
 BELONGS = "This file holds"
 OWN_GAUGE = "a gauge of its own: added to the others"
-GAUGE_NAME = "Name of the gauge"
-LEFT_OPEN = "The file leaves this open:"
 QUESTIONS = {
     "date_column": "Which column dates the rows?",
     "column": "Which column is discharge?",
@@ -76,6 +77,7 @@ PREVIEW = "The first rows, as they are understood"
 PROBLEM_ROWS = "To put right in the table"
 MEND = "Put these right in your own table and hand it over again; what you chose here stays."
 KEEP_OUTSIDE = "The dates are right: keep visits outside the discharge record"
+FIRST_SETTLE = "The outlets come when the water is understood and the table of visits, if there is one, is in order."
 OUTLET_NAMES = "Names of the outlets, separated by commas"
 UNIT = "Unit of discharge"
 OUTLET_TITLE = "Name shown"
@@ -104,6 +106,20 @@ ASK_COLUMNS = "Empty = right; else changes such as count=Total (note= leaves one
 ASK_OUTLETS = "Outlets, separated by blanks"
 ASK_DAY_FIRST = "In dates like 03/04, what stands first: day or month?"
 ASK_KEEP_OUTSIDE = "Are these dates right (yes keeps the visits)? yes or no"
+
+
+def is_order(problem: Problem) -> bool:
+    """Whether a problem is only the open order of day and month."""
+    return "day_first = true or false" in problem.expected
+
+
+def without_keys(text: str) -> str:
+    """A problem without its hint at a key of workspace.toml: on a page there is a field for it."""
+    return _KEY_HINT.sub("", text)
+
+
+def answer_first(questions: Sequence[str]) -> str:
+    return f"Still open: {' '.join(questions)}"
 
 
 def nothing_there(folder: Path) -> str:
