@@ -26,7 +26,7 @@ from dashboard.wording import start as words
 from dashboard.workspace_file import FILE_NAME
 from ecology.visits import KNOWN
 from hydro.combine import Flow
-from hydro.problems import InputError, Problem, describe
+from hydro.problems import InputError, Problem
 from hydro.units import Quantity, UnitError, parse_quantity
 
 
@@ -156,8 +156,10 @@ def _survey(options: Options, zone: str, asking: bool, problems: list[Problem]) 
                 print(words.expected(words.EXPECTED_COLUMN))
         draft = read_survey_draft(path, today=today, columns=columns, shown_as=str(path))
     if asking and draft.asks_day_first:
-        print(describe(draft.problems))
-        first = _ask_yes(words.ASK_DAY_FIRST)
+        for problem in draft.problems:
+            if words.is_order(problem):
+                print(words.without_keys(problem.expected))
+        first = _ask_day_first(words.ASK_DAY_FIRST)
         draft = read_survey_draft(path, today=today, columns=draft.columns, day_first=first, shown_as=str(path))
     problems.extend(draft.problems)
     return draft
@@ -193,7 +195,7 @@ def _outlets(
 def _ask_outlet(name: str, survey: SurveyDraft | None, flow: Flow, unit: str) -> NewOutlet:
     visits = None if survey is None else survey.visits
     estimate, learnt = learn_start_level(visits, name, flow, unit) if seen_dry(visits, name) else (None, None)
-    if estimate is not None and learnt is not None:
+    if estimate is not None:
         print(words.learnt_level(name, estimate, unit))
     title = _ask(words.ask_title_of(name), name)
     while True:
@@ -240,7 +242,7 @@ def _words(text: str) -> list[str]:
         return text.split()
 
 
-def _ask_yes(question: str) -> bool:
+def _ask_day_first(question: str) -> bool:
     while True:
         said = _ask(question).casefold()
         if said in ("d", "day", "m", "month"):
@@ -249,5 +251,8 @@ def _ask_yes(question: str) -> bool:
 
 def _ask(question: str, default: str | None = None) -> str:
     shown = f" [{default}]" if default else ""
-    answer = input(f"{question}{shown}: ").strip()
+    try:
+        answer = input(f"{question}{shown}: ").strip()
+    except EOFError:  # the person has closed the input: the same as stopping
+        raise KeyboardInterrupt from None
     return answer or (default or "")

@@ -105,12 +105,14 @@ def _question(key: str, problems: tuple[Problem, ...], file: GaugeFile, path: Pa
             origin = s.origins[0]
             options[f"{origin.station} {origin.series}".strip()] = describe_series(s)
     elif key in ("column", "date_column"):
-        options = {name: name for name in _columns(path)}
+        columns = _columns(path)
+        named = [c for c in columns if f"“{c}”" in asked]  # those that the reader holds possible
+        options = {name: name for name in named or columns}
     elif key == "unit":
         # A file that says half of it (“MGD”) leaves fewer units to choose from.
-        named = [u for u in FACTORS if re.search(rf"(?<![\w/]){re.escape(u)}(?![\w/])", asked.split("): ", 1)[-1])]
-        narrow = "can only mean one thing" in asked and named
-        options = {u: u for u in (named if narrow else FACTORS)}
+        meant = [u for u in FACTORS if re.search(rf"(?<![\w/]){re.escape(u)}(?![\w/])", asked.split("): ", 1)[-1])]
+        narrow = "can only mean one thing" in asked and meant
+        options = {u: u for u in (meant if narrow else FACTORS)}
     elif key == "day_first":
         options = {"true": "true", "false": "false"}
     return Question(key=key, asked=asked, options=options)

@@ -117,8 +117,9 @@ def _folder(served: Path, there: Workspace | None) -> Path | None:
 
 
 def _save(plan: NewWorkspace, folder: Path, *, fresh: bool, revision: str) -> None:
-    levels = [f"{o.id}={o.title}" for o in plan.outlets]
-    problems = cache.trial_of(plan, f"{revision} {plan.keep_outside_record} {plan.effort_unit} {levels}")
+    # Names shown and levels can make nothing wrong: they do not have the whole read anew.
+    ids = [o.id for o in plan.outlets]
+    problems = cache.trial_of(plan, f"{revision} {plan.keep_outside_record} {ids}")
     if problems:
         problem_table(problems, "start-trial")
     if plan.keep_outside_record or any("outside_record = " in p.expected for p in problems):

@@ -8,8 +8,9 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import cache
+from dashboard.figures.drawing import Drawing
 from dashboard.figures.hydrograph import hydrograph
-from dashboard.start.outlet_level import agreement, dry_days, level_steps, lowest_level, seen_dry
+from dashboard.start.outlet_level import FLOW, agreement, dry_days, level_steps, lowest_level, seen_dry
 from dashboard.start.plan import NewOutlet
 from dashboard.views.parts import key_to, picture, plain, say
 from dashboard.views.start_gauges import Water
@@ -20,6 +21,7 @@ from dashboard.wording import start as words
 from ecology.visits import Visits
 from hydro.combine import Flow
 from hydro.dry_spells import find_dry_spells
+from hydro.outlet import Outlet
 from hydro.units import FACTORS, SYMBOLS, Quantity
 
 _YEARS = {"all": None, "10y": 10, "3y": 3, "1y": 1}
@@ -43,7 +45,10 @@ def outlets_step(water: Water, survey: Survey) -> tuple[str, tuple[NewOutlet, ..
         said = st.text_input(words.OUTLET_NAMES, value="outlet", key="start-outlets", persist_state="session") or ""
         names = list(dict.fromkeys(n.strip() for n in said.split(",") if n.strip()))
     revision = f"{water.revision} {survey.revision}"
-    return unit, tuple(_outlet(name, visits, water.flow, unit, revision) for name in names)
+    outlets = tuple(_outlet(name, visits, water.flow, unit, revision) for name in names)
+    if any(o.stops_below is not None for o in outlets):
+        key_to(figure_words.HYDROGRAPH_KEY)
+    return unit, outlets
 
 
 def _outlet(name: str, visits: Visits | None, flow: Flow, unit: str, revision: str) -> NewOutlet:
@@ -94,7 +99,7 @@ def _level(
     say(words.level_means(title, *dry_days(flow, level.m3s), level.m3s, unit))
     if visits is not None and estimate is not None:
         say(words.agrees(agreement(visits, name, flow, level.m3s)))
-    _picture(name, title, visits, flow, level, learnt=level == learnt)
+    _picture(name, title, visits, flow, level, revision, learnt=level == learnt)
     return level, level == learnt
 
 
@@ -106,23 +111,43 @@ def _set(key: str, value: float) -> None:
     st.session_state[key] = value
 
 
-def _picture(name: str, title: str, visits: Visits | None, flow: Flow, level: Quantity, *, learnt: bool) -> None:
+def _picture(
+    name: str, title: str, visits: Visits | None, flow: Flow, level: Quantity, revision: str, *, learnt: bool
+) -> None:
+    """The hydrograph under the level; drawn anew only for the outlet that something changed about."""
     shown = st.segmented_control(
         words.SHOWN_DAYS, list(_YEARS), default="all", format_func=page_words.PERIODS.__getitem__, required=True,
         key=f"start-shown-{name}", label_visibility="collapsed", persist_state="session",
     )  # fmt: skip
+    draw = partial(_draw, name, title, visits, flow, level, _YEARS[shown or "all"], learnt)
+    choices = (title, f"{level!r}", f"{shown}", f"{learnt}")
+    picture(cache.drawing_of(draw, revision, f"start-{name}", choices), f"start-picture-{name}")
+
+
+def _draw(
+    name: str, title: str, visits: Visits | None, flow: Flow, level: Quantity, years: int | None, learnt: bool
+) -> Drawing:
     first, last = flow.frame.index[0], flow.frame.index[-1]
-    if years := _YEARS[shown or "all"]:
+    if years is not None:
         first = max(first, last - pd.DateOffset(years=years))
-    spells = find_dry_spells(flow.values, level.m3s, level.m3s, stop_days=1, restart_days=1, join_days=5)
-    seen = pd.DataFrame({c: pd.Series(dtype=object) for c in _SEEN_COLUMNS}).assign(date=pd.DatetimeIndex([]))
-    drawing = hydrograph(
+    # As the workspace will have it: nothing but the stop level is set.
+    outlet = Outlet(id=name, title=title, flow=FLOW, stops_below=level)
+    spells = find_dry_spells(
+        flow.values,
+        level.m3s,
+        level.m3s,
+        stop_days=outlet.stop_days,
+        restart_days=outlet.restart_days,
+        join_days=outlet.join_days,
+    )
+    nobody = pd.DataFrame({c: pd.Series(dtype=object) for c in _SEEN_COLUMNS}).assign(date=pd.DatetimeIndex([]))
+    return hydrograph(
         id=name,
         title=title,
         flow=flow.frame,
         states=spells.states,
         spells=spells.spells,
-        seen=seen if visits is None else visits.at(name)[list(_SEEN_COLUMNS)],
+        seen=nobody if visits is None else visits.at(name)[list(_SEEN_COLUMNS)],
         first=first,
         last=last,
         unit=level.unit,
@@ -130,5 +155,3 @@ def _picture(name: str, title: str, visits: Visits | None, flow: Flow, level: Qu
         restart_m3s=None,
         source="learnt" if learnt else "set",
     )
-    picture(drawing, f"start-picture-{name}")
-    key_to(figure_words.HYDROGRAPH_KEY)

@@ -278,7 +278,7 @@ def expected(what: str) -> str:
 
 def terminal_question(name: str, question: Question) -> str:
     """What a file leaves open, with numbered answers."""
-    lines = [f"{name} leaves this open: {question.asked}"]
+    lines = [f"{name} leaves this open: {without_keys(question.asked)}"]
     described = ORDERS if question.key == "day_first" else question.options
     lines += [f"  {i}  {described[option]}" for i, option in enumerate(question.options, start=1)]
     if question.key == "time_zone":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import io
+import itertools
 import os
 import tomllib
 from pathlib import Path
@@ -133,7 +134,10 @@ def test_an_answer_never_overrules_what_a_file_says(tmp_path):
     assert found.series is not None and found.series.origins[0].unit == "cfs"
 
 
-def test_a_half_said_unit_offers_only_what_it_can_mean(tmp_path):
+def test_only_answers_that_are_possible_are_offered(tmp_path):
+    text, _ = QUESTIONS["column"]
+    columns = draft_of(written(tmp_path, "two.csv", text)).questions[0]
+    assert (columns.key, list(columns.options)) == ("column", ["left", "right"])  # not the dates
     found = draft_of(written(tmp_path, "own.csv", f"date,flow (MGD)\n{DAYS}\n"))
     assert [list(q.options) for q in found.questions] == [["US MGD", "imp MGD"]]
 
@@ -234,7 +238,7 @@ def test_a_level_is_held_against_sightings_and_days(folder):
     steps = level_steps(flow, "cfs", also=(parse_quantity("40.5 cfs"),))
     assert steps == sorted(set(steps)) and 40.5 in steps
     assert (steps[0], steps[-1]) == (30.0, 60.0)
-    assert all(b / a < 1.02 for a, b in zip(steps, steps[1:], strict=False))
+    assert all(b / a < 1.02 for a, b in itertools.pairwise(steps))
 
 
 def test_what_is_saved_is_read_back_as_planned(tmp_path, folder):
@@ -368,6 +372,13 @@ def test_asking_and_options_give_the_same_workspace(tmp_path, monkeypatch, capsy
     assert names == ["discharge/north_weir.csv", "visits.csv", "workspace.toml"]
     for name in names:
         assert (one / name).read_bytes() == (two / name).read_bytes(), name
+
+
+def test_a_person_who_stops_answering_leaves_nothing_behind(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("sys.stdin", Terminal("CST6CDT\n"))
+    assert main(["new", str(tmp_path / "new")]) == 130
+    assert "nothing was left half written" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_visits_outside_the_record_are_kept_only_where_somebody_says_so(tmp_path, monkeypatch, capsys):
