@@ -15,6 +15,8 @@ MOST_GAUGE_MB, MOST_VISITS_MB = 100, 20
 _LONGEST = 80
 #: What file browsers leave in folders that people call empty.
 _LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
+#: Folders in which a workspace is made before it is put in place; one that was cut off by a crash is in nobody's way.
+ASIDE = ".new-"
 #: Names that one family of operating systems keeps for devices (value from memory).
 _DEVICES = frozenset({"con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in range(1, 10))})
 
@@ -44,7 +46,7 @@ def is_free(folder: Path) -> bool:
     """Whether a workspace could be made there: nothing of that name, or a folder with nothing in it."""
     if not folder.exists():
         return not folder.is_symlink()
-    return folder.is_dir() and all(entry.name in _LITTER for entry in folder.iterdir())
+    return folder.is_dir() and all(e.name in _LITTER or e.name.startswith(ASIDE) for e in folder.iterdir())
 
 
 def check_free(folder: Path) -> None:

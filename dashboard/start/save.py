@@ -7,7 +7,7 @@ import secrets
 import shutil
 from pathlib import Path
 
-from dashboard.start.dropped import check_free
+from dashboard.start.dropped import ASIDE, check_free
 from dashboard.start.plan import NewWorkspace, settings_text
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME
@@ -27,7 +27,7 @@ def save_workspace(plan: NewWorkspace, folder: Path) -> None:
     try:
         _make_parents(folder.parent, made)
         there = folder.exists()
-        aside = (folder if there else folder.parent) / f".new-{secrets.token_hex(6)}"
+        aside = (folder if there else folder.parent) / f"{ASIDE}{secrets.token_hex(6)}"
         aside.mkdir()
         try:
             _write(plan, aside)

@@ -6,6 +6,9 @@ import gc
 import io
 import itertools
 import os
+import signal
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -316,6 +319,26 @@ def test_an_empty_folder_stays_the_folder_it_was(tmp_path, folder):
     save_workspace(plan_of(folder), target)
     assert target.stat().st_ino == before
     assert sorted(p.name for p in target.iterdir()) == ["discharge", "visits.csv", "workspace.toml"]
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from dashboard.start import save
+from tests.dashboard.test_start import plan_of
+save._load = lambda aside: os.kill(os.getpid(), signal.SIGKILL)
+save.save_workspace(plan_of(Path(sys.argv[1])), Path(sys.argv[2]))
+"""
+
+
+def test_a_save_that_is_killed_leaves_no_workspace_and_can_be_made_again(tmp_path, folder):
+    target = tmp_path / "new"
+    target.mkdir()
+    ended = subprocess.run([sys.executable, "-c", KILLED, str(folder), str(target)], check=False)
+    assert ended.returncode == -signal.SIGKILL
+    assert not (target / "workspace.toml").exists()
+    save_workspace(plan_of(folder), target)
+    assert load_workspace(target).settings.title == "Test"
 
 
 def test_staged_files_go_with_their_session():
