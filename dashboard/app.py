@@ -46,6 +46,7 @@ PAGES = (
     Page(file="views/where_does_it_stop.py", title=words.WHERE_DOES_IT_STOP, address="level", uses=(OUTLET, UNIT)),
     Page(file="views/how_far_ahead.py", title=words.HOW_FAR_AHEAD, address="warn", uses=(OUTLET, UNIT)),
     Page(file="views/days_ahead.py", title=words.DAYS_AHEAD, address="ahead", uses=(OUTLET, UNIT, TRIP)),
+    Page(file="views/alerts.py", title=words.ALERTS, address="alerts", uses=(UNIT,)),
     Page(file="views/return_lags.py", title=words.RETURN_LAGS, address="returns", uses=(OUTLET,)),
     Page(file="views/counts_and_flow.py", title=words.COUNTS_AND_FLOW, address="counts", uses=(OUTLET, UNIT, PERIOD)),
     Page(file="views/is_the_drop_expected.py", title=words.IS_THE_DROP_EXPECTED, address="drop", uses=(OUTLET, PERIOD)),

@@ -22,6 +22,7 @@ import streamlit as st
 
 from dashboard.answers.alert_levels import AlertLevelsAnswer, alert_levels
 from dashboard.answers.check import CheckAnswer, check
+from dashboard.answers.count_choices import CountChoices
 from dashboard.answers.counts import CountsAnswer, counts
 from dashboard.answers.explain import ExplainAnswer, explain
 from dashboard.answers.individuals import IndividualsAnswer, individuals
@@ -171,8 +172,11 @@ def returns_of(_workspace: Workspace, revision: str, animals: str = "all") -> Re
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Fitting the counts …")
-def counts_of(_workspace: Workspace, revision: str, window: int) -> CountsAnswer:
-    return counts(_workspace, window=window)
+def counts_of(
+    _workspace: Workspace, revision: str, window: int, _choices: CountChoices | None = None, choices: str = ""
+) -> CountsAnswer:
+    """The count regression; `choices` names what `_choices` asks for."""
+    return counts(_workspace, window=window, choices=_choices)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Following the animals …")

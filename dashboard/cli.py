@@ -113,6 +113,12 @@ def _threshold(arguments: argparse.Namespace) -> int:
     return _print(answer, as_text, arguments.json)
 
 
+def _watch(arguments: argparse.Namespace) -> int:
+    from dashboard.watch_command import run_watch
+
+    return run_watch(arguments)
+
+
 def _returns(arguments: argparse.Namespace) -> int:
     from dashboard.answers.returns import returns
     from dashboard.wording.returns import as_text
@@ -129,9 +135,13 @@ def _returns(arguments: argparse.Namespace) -> int:
 
 def _counts(arguments: argparse.Namespace) -> int:
     from dashboard.answers.counts import counts
+    from dashboard.count_options import count_choices
     from dashboard.wording.counts import as_text
 
-    answer = counts(_load(arguments), outlets=arguments.outlet, level=arguments.level, window=arguments.window)
+    choices = count_choices(arguments)
+    answer = counts(
+        _load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
+    )
     if arguments.design is not None:
         answer.design_table().to_csv(arguments.design, index=False)
     return _print(answer, as_text, arguments.json)
@@ -196,6 +206,7 @@ def _report(arguments: argparse.Namespace) -> int:
 
     from dashboard.report.assemble import make_report
     from dashboard.report.save import save_report
+    from dashboard.report.sections_drop import DropAsked
     from dashboard.wording.report import as_text
     from hydro.problems import InputError, Problem
     from hydro.units import UnitError, parse_unit
@@ -212,8 +223,20 @@ def _report(arguments: argparse.Namespace) -> int:
         if sys.stderr.isatty():
             print(f"\r{what} …".ljust(40), end="", file=sys.stderr, flush=True)
 
+    drop = None
+    if arguments.explain is not None or arguments.change is not None:
+        drop = DropAsked(
+            judged=arguments.explain,
+            baseline=arguments.baseline,
+            control=arguments.control,
+            change=arguments.change,
+        )
+    elif arguments.baseline is not None or arguments.control is not None:
+        needed = "--explain A/B or --change DATE beside it: the counts to be explained"
+        raise InputError([Problem(row="--baseline" if arguments.baseline else "--control", expected=needed)])
     made = make_report(
         workspace,
+        drop=drop,
         first=first,
         last=last,
         outlets=arguments.outlet,
@@ -344,6 +367,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "spells": _spells,
     "threshold": _threshold,
     "outlook": _outlook,
+    "watch": _watch,
     "alert-levels": _alert_levels,
     "returns": _returns,
     "counts": _counts,

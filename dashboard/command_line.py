@@ -7,6 +7,8 @@ import datetime
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from dashboard.count_options import add_count_options
+
 Run = Callable[[argparse.Namespace], int]
 
 
@@ -52,6 +54,15 @@ def _ahead(text: str) -> int:
     if days > 365:
         raise argparse.ArgumentTypeError(f"“{text}” is more than the 365 days that an outlook reaches")
     return days
+
+
+def _span(text: str) -> int:
+    """A time span such as 15m, in seconds."""
+    units = {"s": 1, "m": 60, "h": 3600, "d": 86400}
+    number, unit = text[:-1], text[-1:]
+    if not (number.isascii() and number.isdigit() and unit in units) or int(number) * units[unit] < 10:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a time span of 10 seconds or more such as 15m, 2h or 1d")
+    return int(number) * units[unit]
 
 
 def _rate(text: str) -> float:
@@ -147,6 +158,16 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
     sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
 
+    sub = answering("watch", "one pass for a scheduler: fetch, judge, send what is new, remember it")
+    how = sub.add_mutually_exclusive_group()
+    how.add_argument("--every", type=_span, metavar="SPAN", help="a pass every so often, such as 15m, until stopped")
+    how.add_argument("--dry-run", action="store_true", help="say what would be raised and sent; write and send nothing")
+    how.add_argument("--test", action="store_true", help="send one message marked as a test through every channel")
+    how.add_argument("--history", action="store_true", help="what was raised, what came of it, and the tally")
+    how.add_argument("--acknowledge", metavar="ALERT", help="write down that somebody has seen to an alert")
+    sub.add_argument("--by", metavar="NAME", help="who has (with --acknowledge)")
+    sub.add_argument("--note", default="", metavar="TEXT", help="a note (with --acknowledge)")
+
     sub = estimating(
         per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))
     )
@@ -180,6 +201,7 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
     sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
+    add_count_options(sub)
 
     sub = estimating(per_outlet(answering("individuals", "who came through dry spells; survival and abundance")))
     sub.add_argument(
@@ -202,6 +224,10 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the file to write")
     sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day (default: the last year)")
     sub.add_argument("--unit", metavar="UNIT", help="unit of discharge (default: the workspace's)")
+    sub.add_argument("--explain", type=_period, metavar="A/B", help="also explain the counts of these days …")
+    sub.add_argument("--baseline", type=_period, metavar="C/D", help="… against these (default: a year before) …")
+    sub.add_argument("--control", metavar="ID", help="… with this outlet to compare with")
+    sub.add_argument("--change", type=_day, metavar="DATE", help="instead: everything since a change on the ground")
     sub.add_argument("--no-pdf", action="store_true", help="only the HTML file")
     sub.add_argument("--files", action="store_true", help="also tables, pictures and slides as files beside it")
 

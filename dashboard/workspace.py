@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import glob
 import zoneinfo
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -94,13 +94,16 @@ class Workspace:
         return flow_cycles(self.flows[flow], spells)
 
 
-def load_workspace(folder: Path, *, as_of: datetime.date | None = None) -> Workspace:
-    """Read a workspace folder.
+def load_workspace(folder: Path, *, as_of: datetime.date | None = None, only: Collection[str] = ()) -> Workspace:
+    """Read a workspace folder; with `only`, nothing but these outlets and the gauges they depend on.
 
     `as_of` (default: the workspace's own as_of, else today in its zone) cuts everything dated later. Raises
     InputError with the problems of all files together, SourceError where a gauge names a service and no copy is kept.
     """
     settings = read_workspace_file(folder)
+    outlets = settings.outlets.keys()
+    if only:
+        settings = settings.reduced_to(only)
     today = pd.Timestamp(datetime.datetime.now(zoneinfo.ZoneInfo(settings.time_zone)).date())
     day, origin = today, "today"
     if as_of is not None:
@@ -115,7 +118,7 @@ def load_workspace(folder: Path, *, as_of: datetime.date | None = None) -> Works
             gauges[gauge_settings.id] = _gauge(folder, gauge_settings, settings.time_zone, day, warnings)
         except InputError as error:
             problems.extend(error.problems)
-    visits, captures = _surveys(folder, settings, today, problems)
+    visits, captures = _surveys(folder, settings, outlets, today, problems)
     if problems:
         raise InputError(problems)
     flows = _flows(settings, gauges)
@@ -215,7 +218,7 @@ def _files(folder: Path, pattern: str) -> list[Path]:
 
 
 def _surveys(
-    folder: Path, settings: WorkspaceFile, today: pd.Timestamp, problems: list[Problem]
+    folder: Path, settings: WorkspaceFile, outlets: Collection[str], today: pd.Timestamp, problems: list[Problem]
 ) -> tuple[Visits | None, Captures | None]:
     """Visits and captures where the workspace names them; their problems are added to `problems`."""
     s = settings.surveys
@@ -224,7 +227,7 @@ def _surveys(
         if s.visits is not None:
             visits = read_visits(
                 folder / s.visits,
-                outlets=settings.outlets.keys(),
+                outlets=outlets,
                 today=today,
                 columns=s.columns,
                 day_first=s.day_first,
@@ -236,7 +239,7 @@ def _surveys(
         if s.captures is not None:
             captures = read_captures(
                 folder / s.captures,
-                outlets=settings.outlets.keys(),
+                outlets=outlets,
                 today=today,
                 columns=s.columns,
                 day_first=s.day_first,

@@ -8,10 +8,13 @@ import tomllib
 import zoneinfo
 from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+from dashboard.watch.read_rules import read_alerts, read_watch
+from dashboard.watch.rules import AlertRules
 from dashboard.workspace_settings import (
     FlowSettings,
     GaugeSettings,
@@ -29,13 +32,13 @@ from hydro.units import Quantity, UnitError, parse_quantity, parse_unit
 
 FILE_NAME = "workspace.toml"
 SERVICES = ("us-daily", "us-continuous", "england", "france")
-_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit", "people")
+_TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit", "people",
+        "watch")  # fmt: skip
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
           "service", "station")  # fmt: skip
 _FLOW = ("title", "gauges", "bridge_gaps_days")
 _OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days",
            "latitude", "longitude", "stops_below_learnt", "alerts")  # fmt: skip
-_ALERTS = ("level",)
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
 _SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record", "animal",
             "scientific_name")  # fmt: skip
@@ -137,11 +140,16 @@ class _Reader:
         as_of = self.day(data, "as_of", "")
         gauges = {k: self.gauge(k, data["gauges"]) for k in self.table(data, "gauges", None, "gauges")}
         flows = {k: self.flow(k, data["flows"], gauges) for k in self.table(data, "flows", None, "flows")}
-        outlets = {}
+        outlets: dict[str, Outlet] = {}
+        alerts: dict[str, AlertRules] = {}
         for key in self.table(data, "outlets", None, "outlets"):
             outlet = self.outlet(key, data["outlets"], (*flows, *gauges))
             if outlet is not None:
                 outlets[key] = outlet
+                rules = read_alerts(self, data["outlets"][key], outlet)
+                if rules is not None:
+                    alerts[key] = rules
+                    outlets[key] = replace(outlet, alert_at=rules.level)
         for key in sorted(set(gauges) & set(flows)):
             self.wrong(f"flows.{key}", key, "an id that no gauge has: an outlet could not tell them apart")
         if not gauges:
@@ -157,6 +165,8 @@ class _Reader:
             flows=flows,
             outlets=outlets,
             surveys=self.surveys(data),
+            alerts=alerts,
+            watch=read_watch(self, data),
             positions=self.positions(data),
             permit=self.permit(data),
             people=self.people(data),
@@ -248,7 +258,6 @@ class _Reader:
             restart_days=self.whole(t, "restart_days", at, 1, 1),
             join_days=self.whole(t, "join_days", at, 5, 0),
             learnt=self.level(t, "stops_below_learnt", at),
-            alert_at=self.level(self.table(t, "alerts", _ALERTS, f"{at}.alerts"), "level", f"{at}.alerts"),
         )
 
     def surveys(self, data: Mapping[str, Any]) -> SurveySettings:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
+from dashboard.watch.rules import AlertRules, WatchSettings
 from hydro.outlet import Outlet
 from hydro.sources.gauge_file import ReadChoices
 
@@ -91,6 +92,24 @@ class WorkspaceFile:
     flows: Mapping[str, FlowSettings]
     outlets: Mapping[str, Outlet]
     surveys: SurveySettings
+    alerts: Mapping[str, AlertRules] = field(default_factory=dict)
+    watch: WatchSettings = field(default_factory=WatchSettings)
     permit: PermitSettings = field(default_factory=PermitSettings)
     people: PeopleSettings = field(default_factory=PeopleSettings)
     positions: Mapping[str, Position] = field(default_factory=dict)
+
+    def gauges_of(self, flow: str) -> tuple[str, ...]:
+        """The gauges behind a flow; a gauge stands for itself."""
+        return self.flows[flow].gauges if flow in self.flows else (flow,)
+
+    def reduced_to(self, outlets: Collection[str]) -> WorkspaceFile:
+        """The same settings with these outlets alone, and the flows and gauges that they depend on."""
+        kept = {id: o for id, o in self.outlets.items() if id in outlets}
+        used = {o.flow for o in kept.values()}
+        gauges = {g for flow in used for g in self.gauges_of(flow)}
+        return replace(
+            self,
+            outlets=kept,
+            flows={id: f for id, f in self.flows.items() if id in used},
+            gauges={id: g for id, g in self.gauges.items() if id in gauges},
+        )

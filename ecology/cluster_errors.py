@@ -16,8 +16,9 @@ from typing import Literal
 import numpy as np
 from scipy.special import stdtr, stdtrit
 
-from ecology.count_model import CountFit, score_contributions
+from ecology.count_model import CountFit
 from ecology.not_estimable import NotEstimable
+from ecology.share_model import ShareFit
 
 Kind = Literal["HC0", "HC1", "CL0", "CL1"]
 
@@ -55,7 +56,7 @@ class RobustErrors:
         return 2.0 * stdtr(self.degrees_of_freedom, -np.abs(estimate) / self.standard_error)
 
 
-def robust_errors(fit: CountFit, *, kind: Kind, groups: np.ndarray | None = None) -> RobustErrors:
+def robust_errors(fit: CountFit | ShareFit, *, kind: Kind, groups: np.ndarray | None = None) -> RobustErrors:
     """Sandwich errors of a fit.
 
     kind    HC0  rows independent, no factor            HC1  times n/(n − k)
@@ -68,7 +69,7 @@ def robust_errors(fit: CountFit, *, kind: Kind, groups: np.ndarray | None = None
     """
     if (groups is None) != kind.startswith("HC"):
         raise ValueError(f"{kind} {'takes no' if kind.startswith('HC') else 'needs'} groups")
-    score = score_contributions(fit)
+    score = fit.score_rows
     n, k = score.shape
     notes: list[str] = []
     if groups is None:

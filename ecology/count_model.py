@@ -28,6 +28,7 @@ from ecology.count_maximum import (
     profile_limit,
     starting_coefficients,
 )
+from ecology.count_residuals import quantile_residuals_at
 from ecology.count_separation import orthonormal_basis
 from ecology.not_estimable import NotEstimable
 
@@ -92,6 +93,26 @@ class CountFit:
     def standard_error(self) -> np.ndarray:
         """Square roots of the diagonal of `covariance`."""
         return np.sqrt(np.diag(self.covariance))
+
+    @property
+    def eta_score(self) -> np.ndarray:
+        """Each row's derivative of the log likelihood by its linear predictor."""
+        return (self.count - self.mean) / (1.0 + max(np.nan_to_num(self.alpha), 0.0) * self.mean)
+
+    @property
+    def eta_weight(self) -> np.ndarray:
+        """Minus each row's second derivative by its linear predictor."""
+        alpha = max(np.nan_to_num(self.alpha), 0.0)
+        return self.mean * (1.0 + alpha * self.count) / (1.0 + alpha * self.mean) ** 2
+
+    @property
+    def score_rows(self) -> np.ndarray:
+        """Each row's derivative of the log likelihood, one column a coefficient and, where α > 0, one for α."""
+        return score_contributions(self)
+
+    def quantile_residuals_at(self, u: np.ndarray) -> np.ndarray:
+        """Randomised quantile residuals, standard normal if the model is right and `u` uniform on (0, 1)."""
+        return quantile_residuals_at(self.count, self.mean, max(np.nan_to_num(self.alpha), 0.0), u)
 
 
 def fit_counts(

@@ -29,8 +29,12 @@ def randomised_quantile_residuals(
 
     They depend on the seed: look at several before believing a pattern.
     """
+    return quantile_residuals_at(count, mean, alpha, np.random.default_rng(seed).uniform(size=np.shape(count)))
+
+
+def quantile_residuals_at(count: np.ndarray, mean: np.ndarray, alpha: float, u: np.ndarray) -> np.ndarray:
+    """The same with the share `u` (0 to 1) of each count's own probability given."""
     y, mean = np.asarray(count, dtype=float), np.asarray(mean, dtype=float)
-    u = np.random.default_rng(seed).uniform(size=y.shape)
     below, above = count_tails(y, mean, alpha)
     below_next, above_next = count_tails(y + 1.0, mean, alpha)
     smallest = np.finfo(float).tiny

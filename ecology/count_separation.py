@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ecology.not_estimable import NotEstimable
+from ecology.not_estimable import DependentTermsError, NotEstimable, SeparatedError
 
 
 def orthonormal_basis(y: np.ndarray, X: np.ndarray, names: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
@@ -17,10 +17,25 @@ def orthonormal_basis(y: np.ndarray, X: np.ndarray, names: tuple[str, ...]) -> t
     naming the term, where the likelihood has no single finite maximum.
     """
     if not np.any(y > 0):
-        raise NotEstimable("All counts are 0: there is no finite rate to estimate.")
+        raise SeparatedError("All counts are 0: there is no finite rate to estimate.")
+    basis, back = independent_columns(X, names)
+    direction = _separating(y, basis)
+    if direction is not None:
+        involved = names_of(X, back @ direction, names)
+        one = "”, “" not in involved
+        raise SeparatedError(
+            f"The term{'' if one else 's'} {involved} single{'s' if one else ''} out rows whose counts are "
+            "all 0: the estimate runs off to infinity. Leave out these rows or the term and report the zeros as they "
+            "are."
+        )
+    return basis, back
+
+
+def independent_columns(X: np.ndarray, names: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """The same basis without a look at the counts; DependentTermsError where a term repeats others."""
     size = np.sqrt(np.einsum("ij,ij->j", X, X))
     if np.any(size == 0.0):
-        raise NotEstimable(f"The term “{names[int(np.argmin(size))]}” is 0 in every row: leave it out.")
+        raise DependentTermsError(f"The term “{names[int(np.argmin(size))]}” is 0 in every row: leave it out.")
     basis, triangle = np.linalg.qr(X / size)
     # With fewer rows than columns the triangle is wide: the columns beyond it depend on the others.
     diagonal = np.zeros(X.shape[1])
@@ -30,24 +45,19 @@ def orthonormal_basis(y: np.ndarray, X: np.ndarray, names: tuple[str, ...]) -> t
         j = int(dependent[0])
         share = np.linalg.lstsq(X[:, :j] / size[:j], X[:, j] / size[j], rcond=None)[0]
         others = " and ".join(f"“{names[int(i)]}”" for i in np.flatnonzero(np.abs(share) > 1e-7))
-        raise NotEstimable(
+        raise DependentTermsError(
             f"The term “{names[j]}” is determined by {others}: their effects cannot be told apart. Leave one out."
         )
-    if len(y) <= X.shape[1]:
-        raise NotEstimable(f"{len(y)} rows cannot determine {X.shape[1]} terms: more rows than terms are needed.")
-    back = np.linalg.inv(triangle) / size[:, None]
-    direction = _separating(y, basis)
-    if direction is not None:
-        # In the units of each column, so that the parts can be compared.
-        part = np.abs(size * (back @ direction))
-        involved = [f"“{names[int(j)]}”" for j in np.flatnonzero(part > 1e-6 * part.max())]
-        one = len(involved) == 1
-        raise NotEstimable(
-            f"The term{'' if one else 's'} {', '.join(involved)} single{'s' if one else ''} out rows whose counts are "
-            "all 0: the estimate runs off to infinity. Leave out these rows or the term and report the zeros as they "
-            "are."
-        )
-    return basis, back
+    if X.shape[0] <= X.shape[1]:
+        raise NotEstimable(f"{X.shape[0]} rows cannot determine {X.shape[1]} terms: more rows than terms are needed.")
+    return basis, np.linalg.inv(triangle) / size[:, None]
+
+
+def names_of(X: np.ndarray, direction: np.ndarray, names: tuple[str, ...]) -> str:
+    """The terms that a direction moves, quoted."""
+    # In the units of each column, so that the parts can be compared.
+    part = np.abs(np.sqrt(np.einsum("ij,ij->j", X, X)) * direction)
+    return ", ".join(f"“{names[int(j)]}”" for j in np.flatnonzero(part > 1e-6 * part.max()))
 
 
 def _separating(y: np.ndarray, basis: np.ndarray) -> np.ndarray | None:

@@ -9,3 +9,11 @@ class NotEstimable(Exception):  # noqa: N818 - an answer about the data, not a f
     def __init__(self, reason: str) -> None:
         self.reason = reason
         super().__init__(reason)
+
+
+class SeparatedError(NotEstimable):
+    """A term parts zeros from counts (or no from yes): its estimate runs off to infinity."""
+
+
+class DependentTermsError(NotEstimable):
+    """A term is determined by others: their effects cannot be told apart."""

@@ -58,7 +58,9 @@ def combine(
         raise ValueError("bridge_days is at least 0")
     if not all(g.daily for g in gauges.values()):
         raise ValueError("only daily gauges can be combined")
-    errors = dict.fromkeys(gauges, DEFAULT_ERROR_PERCENT) | dict(errors_percent or {})
+    stated = errors_percent or {}
+    # Of these gauges alone: the error of another one has no column here, and would make every sum's error unknown.
+    errors = {name: stated.get(name, DEFAULT_ERROR_PERCENT) for name in gauges}
     known = [g.values.dropna().index for g in gauges.values()]
     if any(len(k) == 0 for k in known):
         days = pd.DatetimeIndex([], name="day")

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from dashboard.answers.answer import header
+from dashboard.answers.count_choices import CountChoices
 from dashboard.answers.counts import counts
 from dashboard.answers.plan_answer import PlanAnswer, TrendBasis
 from dashboard.answers.plan_request import USUAL_WATCH, PlanRequest
@@ -149,7 +150,7 @@ def _never_enough(found: AbsencePlan | WatchPlan) -> str:
 
 
 def _trend(workspace: Workspace, request: PlanRequest, outlet: str, level: float, seed: int) -> PlanAnswer:
-    answer = counts(workspace, level=level)
+    answer = counts(workspace, level=level, choices=CountChoices(compare=False))
     basis, survey, effort, why = None, None, math.nan, answer.why
     if answer.fit is not None and answer.design is not None:
         at = (answer.design.rows["outlet"] == outlet).to_numpy()

@@ -6,12 +6,14 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from dashboard.answers.answer import METHOD_VERSION, iso, number
 from hydro.discharge import Discharge
 from hydro.sources.gauge_file import GaugeFile, ReadChoices
 from hydro.sources.recognise import read_gauge_file
+from hydro.suspicious import SuspiciousRun, sentences, suspicious_runs
 
 ESTIMATED = ("estimated", "interpolated")
 
@@ -35,6 +37,22 @@ class SeriesSummary:
     minimum: float | None
     maximum: float | None
     mean: float | None
+    suspicious: tuple[SuspiciousRun, ...]
+
+    @property
+    def n_expected(self) -> int | None:
+        """Steps between the first and the last row; None for an irregular series, which has no step."""
+        return None if self.series.step == "irregular" else self.n + self.n_absent
+
+    def sentences(self) -> list[str]:
+        """What is suspicious, one sentence a kind, as it also stands among the notes of the file."""
+        return sentences(list(self.suspicious), _stamps(self.series))
+
+    def stamps_and_rows(self, run: SuspiciousRun) -> tuple[pd.Timestamp, pd.Timestamp, int, int]:
+        """(first stamp, last stamp, row of the first, row of the last) of a suspicious run."""
+        frame = self.series.frame
+        rows = frame["row"].iloc[[run.first, run.last]].tolist()
+        return frame.index[run.first], frame.index[run.last], rows[0], rows[1]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -96,6 +114,19 @@ def _as_json(s: SeriesSummary) -> dict[str, object]:
         "maximum": number(s.maximum),
         "mean": number(s.mean),
         "quantities_unit": "m3/s",
+        "suspicious": [_suspicious(s, run) for run in s.suspicious],
+    }
+
+
+def _suspicious(s: SeriesSummary, run: SuspiciousRun) -> dict[str, object]:
+    first, last, row, last_row = s.stamps_and_rows(run)
+    return {
+        "kind": run.kind,
+        "first": _stamp(s.series, first),
+        "last": _stamp(s.series, last),
+        "row": row,
+        "last_row": last_row,
+        "value": number(run.value_m3s),
     }
 
 
@@ -137,7 +168,17 @@ def _summary(series: Discharge) -> SeriesSummary:
         minimum=float(values.min()) if has else None,
         maximum=float(values.max()) if has else None,
         mean=float(values.mean()) if has else None,
+        suspicious=tuple(_runs(series)),
     )
+
+
+def _stamps(series: Discharge) -> np.ndarray:
+    index = pd.DatetimeIndex(series.frame.index)
+    return index.tz_localize(None).to_numpy().astype("datetime64[us]")
+
+
+def _runs(series: Discharge) -> list[SuspiciousRun]:
+    return suspicious_runs(_stamps(series), series.values.to_numpy(), series.origins[0].unit, daily=series.daily)
 
 
 def _counts(flags: pd.Series) -> list[int]:

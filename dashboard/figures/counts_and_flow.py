@@ -24,6 +24,13 @@ def counts_for_effort(rows: pd.DataFrame) -> np.ndarray:
     return rows["count"].to_numpy(np.float64) * EFFORT_SHOWN / rows["effort"].to_numpy(np.float64)
 
 
+def shown_values(rows: pd.DataFrame, share_of: str | None) -> np.ndarray:
+    """Counts for equal effort, or where `share_of` names what a share is of, shares (columns count, trials)."""
+    if share_of is None:
+        return counts_for_effort(rows)
+    return rows["count"].to_numpy(np.float64) / rows["trials"].to_numpy(np.float64)
+
+
 def counts_over_flow(
     rows: pd.DataFrame,
     curves: Mapping[str, pd.DataFrame],
@@ -34,16 +41,18 @@ def counts_over_flow(
     unit: str,
     effort_unit: str,
     ratio: float | None,
+    share_of: str | None = None,
 ) -> Drawing:
     """Visits of one outlet with its fitted curve and band, the other outlets' curves as thin lines.
 
     rows    of `CountDesign.rows` (outlet, date, count, effort, log_discharge [ln m³/s])
     curves  by outlet: discharge_m3s, expected, low, high for `EFFORT_SHOWN` of effort; empty where not fitted
+    share_of what the shares are of, where shares are drawn instead of counts (rows then have trials)
     """
     here = rows[rows["outlet"] == outlet]
     several = any(len(c) for o, c in curves.items() if o != outlet)
     figure = blank(_HEIGHT, left=_LEFT, right=_RIGHT if several else 12, top=_TOP, bottom=_BOTTOM)
-    y = counts_for_effort(here)
+    y = shown_values(here, share_of)
     x = from_m3s(np.exp(here["log_discharge"].to_numpy(np.float64)), unit)
     mine = curves.get(outlet)
     if mine is not None and len(mine):
@@ -87,7 +96,7 @@ def counts_over_flow(
         xaxis=log_axis(low, high, title={"text": name, "font": {"size": SMALL_TEXT_SIZE}}),
         yaxis=axis(range=_count_range(y), rangemode="tozero", nticks=6),
     )
-    _name_counts(figure, effort_unit)
+    _name_counts(figure, effort_unit, share_of)
     data = here.assign(count_for_effort=y, effort_shown=EFFORT_SHOWN)
     return Drawing(
         name=f"counts-over-flow-{outlet}",
@@ -148,11 +157,12 @@ def _count_range(y: np.ndarray) -> list[float]:
     return [-0.03 * max(top, 1.0), 1.08 * max(top, 1.0)]
 
 
-def _name_counts(figure: go.Figure, effort_unit: str) -> None:
+def _name_counts(figure: go.Figure, effort_unit: str, share_of: str | None) -> None:
     """The name of the vertical axis above it, level, instead of turned beside it."""
+    text = words.per_effort(EFFORT_SHOWN, effort_unit) if share_of is None else words.share_axis(share_of)
     figure.add_annotation(
-        xref="paper", x=0, xanchor="left", yref="paper", y=1, yanchor="bottom",
-        text=words.per_effort(EFFORT_SHOWN, effort_unit), showarrow=False, font={"size": SMALL_TEXT_SIZE},
+        xref="paper", x=0, xanchor="left", yref="paper", y=1, yanchor="bottom", text=text, showarrow=False,
+        font={"size": SMALL_TEXT_SIZE},
     )  # fmt: skip
 
 
@@ -166,13 +176,14 @@ def counts_over_time(
     first: pd.Timestamp,
     last: pd.Timestamp,
     effort_unit: str,
+    share_of: str | None = None,
 ) -> Drawing:
     """Counts of one outlet over time, visits to a dry surface as crosses, dry spells hatched behind.
 
     rows    outlet, date, count, effort and, where something was fitted, expected (of that visit's own effort)
     """
     here = rows[(rows["outlet"] == outlet) & (rows["date"] >= first) & (rows["date"] <= last)]
-    y = counts_for_effort(here)
+    y = shown_values(here, share_of)
     figure = blank(_TIME_HEIGHT, left=_LEFT, top=_TOP)
     bounds = _count_range(y)
     inside = None if spells is None else spells[(spells["last"] >= first) & (spells["first"] <= last)]
@@ -181,7 +192,7 @@ def counts_over_time(
         if bars is not None:
             figure.add_trace(bars)
     if "expected" in here:
-        expected = here["expected"].to_numpy(np.float64) * EFFORT_SHOWN / here["effort"].to_numpy(np.float64)
+        expected = shown_values(here.assign(count=here["expected"]), share_of)
         figure.add_trace(
             go.Scatter(
                 x=days_text(here["date"]),
@@ -217,7 +228,7 @@ def counts_over_time(
             )
         )
     figure.update_layout(xaxis=time_axis(first, last), yaxis=axis(range=bounds, nticks=5))
-    _name_counts(figure, effort_unit)
+    _name_counts(figure, effort_unit, share_of)
     return Drawing(
         name=f"counts-over-time-{outlet}",
         title=f"Counts over time at {title}",

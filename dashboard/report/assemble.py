@@ -9,7 +9,9 @@ import pandas as pd
 from dashboard.answers.answer import METHOD_VERSION, by_name
 from dashboard.answers.check import check
 from dashboard.report.section import Report, Section, ShortTable
+from dashboard.report.sections_alerts import alert_sections
 from dashboard.report.sections_animals import count_sections, return_sections
+from dashboard.report.sections_drop import DropAsked, drop_sections
 from dashboard.report.sections_individuals import individual_sections
 from dashboard.report.sections_plan import plan_sections
 from dashboard.report.sections_water import Scope, ahead_sections, level_sections, spell_sections, state_sections
@@ -33,11 +35,15 @@ def make_report(
     unit: str | None = None,
     level: float = 0.95,
     seed: int = 1,
+    drop: DropAsked | None = None,
     step: Step = lambda _: None,
 ) -> Report:
     """The report of a workspace about the days `first` to `last` (both inside; the last year where none are given).
 
-    `step` is told what is being worked out, as it goes. Raises ValueError for a period that ends before it begins.
+    drop   a drop in counts to explain
+    step   is told what is being worked out, as it goes
+
+    Raises ValueError for a period that ends before it begins, InputError for a drop that cannot be asked about.
     """
     end = workspace.as_of if last is None else last
     start = end - pd.DateOffset(years=1) + pd.Timedelta(days=1) if first is None else first
@@ -52,9 +58,11 @@ def make_report(
     for name, make in (
         ("dry spells", spell_sections),
         ("levels", level_sections),
+        ("levels that warn", alert_sections),
         ("days ahead", lambda s: ahead_sections(s, now)),
         ("return lags", return_sections),
         ("counts and flow", count_sections),
+        ("the drop", lambda s: drop_sections(s, drop)),
         ("individuals", individual_sections),
         ("planned visits", plan_sections),
     ):

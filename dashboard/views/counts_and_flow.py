@@ -9,72 +9,79 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.answers.counts import CountsAnswer, expected_over_flow
+from dashboard.figures.count_checks import Labels, check_picture
 from dashboard.figures.counts_and_flow import counts_over_flow, counts_over_time
+from dashboard.figures.covariate_marks import covariate_over_flow, covariate_over_time
 from dashboard.figures.drawing import Drawing
-from dashboard.views.parts import answer, key_to, picture, plain, say, say_all, table
+from dashboard.figures.flow_windows import window_curve
+from dashboard.figures.large_print import large_print
+from dashboard.views.count_choices import chosen, model_choices, window_choice
+from dashboard.views.parts import ROWS_SHOWN, answer, for_people, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, tables
+from dashboard.wording import cautions, count_checks, count_windows, tables
 from dashboard.wording import counts as count_words
+from dashboard.wording import counts_page as labels
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from ecology.count_design import CountDesign
+from ecology.model_checks import ModelCheck
 
-WINDOW = "window"
-USUAL_WINDOW = 30
+_LARGE, _CHECK = "large-print", "check"
 
 
 def _page() -> None:
     s = shown()
-    window = st.session_state.get(WINDOW, USUAL_WINDOW)
-    found = cache.counts_of(s.workspace, s.revision, window if window in words.WINDOWS else USUAL_WINDOW)
+    choices = chosen(s)
+    found = cache.counts_of(s.workspace, s.revision, choices.window, choices, f"{choices}")
     answer(count_words.answer(found))
-    st.segmented_control(
-        words.WINDOW,
-        list(words.WINDOWS),
-        default=USUAL_WINDOW,
-        required=True,
-        format_func=words.WINDOWS.__getitem__,
-        key=WINDOW,
-        bind="query-params",
-    )
-    drawings = _pictures(s, found)
+    window_choice()
+    model_choices(s)
+    drawings = _pictures(s, found, f"{choices}")
     if s.workspace.visits is None:
         say(words.no_visits())
     say_all(count_words.details(found))
-    if found.checks:
-        st.subheader(words.THE_CHECKS)
-        lines = [f"- **{words.check_word(c.passed)}.** {plain(count_words.check_sentence(c))}" for c in found.checks]
-        st.markdown("\n".join(lines))
+    drawings += _checks(s, found)
+    _most_influential(s, found)
+    drawings += _windows(s, found)
     if not found.terms.empty:
         st.subheader(words.THE_TERMS)
         named = found.terms.assign(term=found.terms["term"].map(count_words.term_name))
         table(named, tables.TERMS, s.unit, alt=words.THE_TERMS)
+    if found.effects:
+        each = pd.DataFrame(
+            [{"outlet": e.outlet, "value": e.value, "low": e.low, "high": e.high} for e in found.effects]
+        )
+        table(each, tables.FLOW_EFFECTS, s.unit, alt=labels.EXTRAS["flow_by_outlet"])
+    if found.outside_band is not None and len(found.outside_band):
+        st.subheader(labels.OUTSIDE_BAND)
+        table(found.outside_band.iloc[::-1], tables.TEMPERATURES, s.unit, alt=labels.OUTSIDE_BAND)
     say(cautions.PROVISIONAL)
     _rows_behind(s, found)
     take_away("counts", found.tables(), drawings, found.as_json)
 
 
-def _pictures(s: Shown, found: CountsAnswer) -> list[Drawing]:
-    """Both pictures of the outlet shown, as far as there is something to draw."""
+def _pictures(s: Shown, found: CountsAnswer, choices: str) -> list[Drawing]:
+    """Both pictures of the outlet shown, as far as there is something to draw, and those of the covariates."""
     d = found.design
     if d is None or d.rows.empty:
         return []
     drawings: list[Drawing] = []
-    by_flow, by_time = (s.unit, f"{d.window}"), (f"{d.window}", f"{s.first}", f"{s.last}")
+    by_flow, by_time = (s.unit, choices), (choices, f"{s.first}", f"{s.last}")
+    large = st.toggle(labels.LARGE_PRINT, key=_LARGE)
     if (d.rows["outlet"] == s.outlet.id).any():
         over_flow = cache.drawing_of(partial(_over_flow, s, found, d), s.revision, f"flow-{s.outlet.id}", by_flow)
-        drawings.append(over_flow)
-        picture(over_flow, key="counts-over-flow")
+        drawings.append(large_print(over_flow) if large else over_flow)
+        picture(drawings[-1], key="counts-over-flow")
         key_to(figure_words.COUNTS_KEY)
     else:
         say(words.no_counts_at(s.outlet.title))
     over_time = cache.drawing_of(partial(_over_time, s, found, d), s.revision, f"time-{s.outlet.id}", by_time)
-    drawings.append(over_time)
+    drawings.append(large_print(over_time) if large else over_time)
     st.subheader(words.OVER_TIME)
-    picture(over_time, key="counts-over-time")
+    picture(drawings[-1], key="counts-over-time")
     key_to(figure_words.COUNTS_TIME_KEY)
-    return drawings
+    return drawings + _covariates(s, d)
 
 
 def _over_flow(s: Shown, found: CountsAnswer, d: CountDesign) -> Drawing:
@@ -89,6 +96,7 @@ def _over_flow(s: Shown, found: CountsAnswer, d: CountDesign) -> Drawing:
         unit=s.unit,
         effort_unit=s.workspace.settings.surveys.effort_unit,
         ratio=None if found.per_doubling is None else found.per_doubling[0],
+        share_of=d.share_of if d.response.binomial else None,
     )
 
 
@@ -100,7 +108,7 @@ def _over_time(s: Shown, found: CountsAnswer, d: CountDesign) -> Drawing:
         here = s.workspace.visits.at(s.outlet.id)
         visits = here[here["kind"] == "dry"]
     return counts_over_time(
-        d.rows if found.fit is None else d.rows.assign(expected=found.fit.mean),
+        found.rows(),
         visits,
         None if dry is None else dry.spells,
         outlet=s.outlet.id,
@@ -108,7 +116,106 @@ def _over_time(s: Shown, found: CountsAnswer, d: CountDesign) -> Drawing:
         first=s.first,
         last=s.last,
         effort_unit=s.workspace.settings.surveys.effort_unit,
+        share_of=d.share_of if d.response.binomial else None,
     )
+
+
+def _covariates(s: Shown, d: CountDesign) -> list[Drawing]:
+    """Each covariate over time and against flow at the outlet shown."""
+    drawings: list[Drawing] = []
+    names = d.model_terms.covariates
+    if not names or not (d.rows["outlet"] == s.outlet.id).any():
+        return drawings
+    st.subheader(labels.COVARIATE_PICTURES)
+    for i, name in enumerate(names):
+        over_time = covariate_over_time(
+            d.rows, name, outlet=s.outlet.id, title=s.outlet.title, first=s.first, last=s.last
+        )
+        over_flow = covariate_over_flow(
+            d.rows, name, outlet=s.outlet.id, title=s.outlet.title, window=d.window, unit=s.unit
+        )
+        drawings += [over_time, over_flow]
+        picture(over_time, key=f"covariate-time-{i}")
+        picture(over_flow, key=f"covariate-flow-{i}")
+    return drawings
+
+
+def _checks(s: Shown, found: CountsAnswer) -> list[Drawing]:
+    """The checks as sentences, what follows from those that failed, and the picture of one."""
+    if not found.checks:
+        return []
+    st.subheader(words.THE_CHECKS)
+    say(count_checks.tally(found.checks))
+    lines = []
+    for c in found.checks:
+        follows = count_checks.what_follows(c)
+        tail = "" if follows is None else f" {plain(follows)}"
+        lines.append(f"- **{words.check_word(c.passed)}.** {plain(count_words.check_sentence(c))}{tail}")
+    st.markdown("\n".join(lines))
+    by_name = {c.name: c for c in found.checks if c.table is not None}
+    if not by_name:
+        return []
+    first = next((c.name for c in found.failed if c.name in by_name), next(iter(by_name)))
+    names = list(by_name)
+    asked = st.selectbox(
+        labels.PICTURE_OF, names, index=names.index(first), format_func=count_checks.NAMES.__getitem__,
+        key=f"{_CHECK}-{'-'.join(names)}-{first}", width=320,
+    )  # fmt: skip
+    drawing = _check_drawing(s, by_name[asked])
+    if drawing is None:
+        return []
+    picture(drawing, key="check-picture")
+    key_to(count_checks.KEYS[asked])
+    return [drawing]
+
+
+def _check_drawing(s: Shown, check: ModelCheck) -> Drawing | None:
+    titles = {id: o.title for id, o in s.workspace.outlets.items()}
+    marks = Labels(titles=titles, unit=s.unit, effort_unit=s.workspace.settings.surveys.effort_unit)
+    return check_picture(check, marks)
+
+
+def _most_influential(s: Shown, found: CountsAnswer) -> None:
+    """The visits that move the effect of flow most; the one chosen is shown as it stands in the file."""
+    rows = next((c.table for c in found.checks if c.name == "influence"), None)
+    section = st.expander(labels.MOST_INFLUENTIAL, key="influential", on_change="rerun")
+    if rows is None or not section.open:
+        return
+    with section:
+        people, settings = for_people(rows, tables.INFLUENCE, s.unit)
+        event = st.dataframe(
+            people,
+            hide_index=True,
+            height="content" if len(people) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1),
+            column_config=settings,
+            alt=labels.MOST_INFLUENTIAL,
+            key="influential-rows",
+            on_select="rerun",
+            selection_mode="single-row",
+            lazy=False,
+            placeholder="",
+        )
+        if event.selection.rows and s.workspace.visits is not None:
+            row = int(rows["row"].iloc[event.selection.rows[0]])
+            frame = s.workspace.visits.frame
+            st.markdown(f"**{plain(words.visit_row(row))}**")
+            table(frame[frame["row"] == row], tables.VISITS, s.unit, alt=words.visit_row(row), key=f"visit-{row}")
+
+
+def _windows(s: Shown, found: CountsAnswer) -> list[Drawing]:
+    """The whole curve of the windows compared."""
+    cv = found.cross_validation
+    if found.design is None:
+        return []
+    st.subheader(count_windows.CURVE_TITLE)
+    say_all(count_windows.windows(found))
+    if cv is None:
+        return []
+    drawing = window_curve(cv, found.design.window)
+    picture(drawing, key="windows-compared")
+    key_to(count_windows.CURVE_KEY)
+    table(cv.windows, tables.COUNT_WINDOWS, s.unit, alt=count_windows.CURVE_TITLE)
+    return [drawing]
 
 
 def _rows_behind(s: Shown, found: CountsAnswer) -> None:
@@ -117,8 +224,7 @@ def _rows_behind(s: Shown, found: CountsAnswer) -> None:
     if not section.open or found.design is None:
         return
     with section:
-        rows = found.design.rows if found.fit is None else found.design.rows.assign(expected=found.fit.mean)
-        table(rows.iloc[::-1], tables.COUNT_ROWS, s.unit, alt=words.ROWS_BEHIND)
+        table(found.rows().iloc[::-1], tables.COUNT_ROWS, s.unit, alt=words.ROWS_BEHIND)
         say(words.left_out(found))
         table(found.design.left_out_rows.iloc[::-1], tables.LEFT_OUT, s.unit, alt=words.ROWS_BEHIND)
 

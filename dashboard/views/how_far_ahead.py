@@ -120,7 +120,7 @@ def _picture(s: Shown, o: OutletAlerts, levels: AlertTable, chances: AlertTable,
 def _notes(t: AlertTable, origin: list[str]) -> list[str]:
     """What a candidate is, in words."""
     chosen = t.recommended.candidate
-    return [", ".join(w for w in ("recommended" if k == chosen else "", o) if w) for k, o in enumerate(origin)]
+    return [", ".join(w for w in (words.RECOMMENDED if k == chosen else "", o) if w) for k, o in enumerate(origin)]
 
 
 def _tables(s: Shown, o: OutletAlerts, levels: AlertTable, chances: AlertTable) -> None:

@@ -89,8 +89,13 @@ def per_effort(effort: float, unit: str) -> str:
     return f"animals per {effort:g} {unit}"
 
 
+def share_axis(share_of: str) -> str:
+    return f"share of the {share_of}"
+
+
 def mean_discharge(window: int, unit_symbol: str) -> str:
-    return f"mean discharge over the {window} days before, {unit_symbol}"
+    span = "on the day before" if window == 1 else f"over the {window} days before"
+    return f"mean discharge {span}, {unit_symbol}"
 
 
 def level(kind: str, value_m3s: float, unit: str, source: str) -> str:
@@ -146,6 +151,15 @@ def half_back(days_said: str, *, corrected: bool) -> str:
 
 def half_rows(title: str, n: int, reached: int) -> str:
     return f"Counts after {count_of(n, 'dry spell')} at {title}: half of what is expected was reached after {reached} of them."
+
+
+def covariate_over_time(name: str, title: str, n: int) -> str:
+    return f"{name} over time at {title}, {count_of(n, 'visit')}."
+
+
+def covariate_over_flow(name: str, title: str, n: int, related: float | None) -> str:
+    tail = "" if related is None else f"; correlation with ln discharge {related:.2f}"
+    return f"{name} against discharge at {title}, {count_of(n, 'visit')}{tail}."
 
 
 def discharge_that_day(unit_symbol: str) -> str:

@@ -22,6 +22,7 @@ WHEN_WAS_IT_DRY = "When was it dry?"
 WHERE_DOES_IT_STOP = "Where does it stop?"
 HOW_FAR_AHEAD = "How far ahead can we warn?"
 DAYS_AHEAD = "What is ahead?"
+ALERTS = "Were the alerts right?"
 RETURN_LAGS = "When do they come back?"
 COUNTS_AND_FLOW = "Do counts follow flow?"
 IS_THE_DROP_EXPECTED = "Is this drop more than expected?"
@@ -40,7 +41,7 @@ TRIP_HELP = "Choose a day ahead: each row then says what is known about that day
 SPELLS_SHOWN = {"unjoined": "Each spell by itself", "joined": "Short interruptions joined"}
 SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
-WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before"}
+WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before", 0: "Whichever predicts best"}
 PURPOSE = "What the visits are to tell"
 PURPOSES = {
     "absence": "That animals are absent",
@@ -121,6 +122,7 @@ WARN_BY = {"share": "Share of stops announced", "cost": "Cost of a miss"}
 WARN_DAYS_HELP = "How long you need between hearing of it and the first dry day."
 WARN_COST_HELP = "How many false alerts you would put up with rather than have one stop that was not announced in time."
 WARN_TRY_HELP = "Any discharge with its unit, such as 55 cfs: it is judged beside the others."
+RECOMMENDED = "recommended"
 LEVELS_JUDGED, CHANCES_JUDGED = "The levels", "Alerts on the chance of stopping"
 STOPS_BEHIND, ALERTS_BEHIND, LEVEL_SHOWN = (
     "Every stop, and whether it was announced",

@@ -58,6 +58,8 @@ def no_pictures(reason: str) -> str:
 NO_BROWSER = "no Chromium, Chrome or Edge was found on this computer"
 
 
+EXPLAIN = "Explain the counts of these days, against the same days before"
+CANNOT_EXPLAIN = "The counts of these days cannot be explained: "
 MAKE = "Make the report"
 MAKING = "Working out the report: {} …"
 SAVE_HTML, SAVE_PDF, SAVE_SLIDES = "Report (HTML)", "Report (PDF)", "Slides (PPTX)"

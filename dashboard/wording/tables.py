@@ -125,6 +125,35 @@ COUNT_ROWS: Columns = {
     "discharge_m3s": ("Discharge that day", "discharge"),
     "cycle": ("Group", "count"),
 }
+INFLUENCE: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "count": ("Count", "count"),
+    "expected": ("Expected", "number"),
+    "moved": ("Moves the effect by, standard errors", "number"),
+}
+COUNT_WINDOWS: Columns = {
+    "window": ("Days before", "count"),
+    "score": ("Mean log score", "number"),
+    "behind": ("Less than the best by", "number"),
+    "behind_se": ("Error of that", "number"),
+    "covered_80": ("Inside 80 % interval", "number"),
+    "covered_95": ("Inside 95 % interval", "number"),
+}
+FLOW_EFFECTS: Columns = {
+    "outlet": ("Outlet", "text"),
+    "value": ("Factor per doubling of discharge", "number"),
+    "low": ("From", "number"),
+    "high": ("To", "number"),
+}
+TEMPERATURES: Columns = {
+    "row": ("Row of the file", "count"),
+    "date": ("Day", "day"),
+    "outlet": ("Outlet", "text"),
+    "water_temp_c": ("Water, °C", "number"),
+    "apart_c": ("From usual, °C", "number"),
+}
 LEFT_OUT: Columns = {
     "row": ("Row of the file", "count"),
     "date": ("Day", "day"),
@@ -167,6 +196,24 @@ OUTLOOK_DAYS: Columns = {
     "discharge_median_m3s": ("middle", "discharge"),
     "discharge_high_m3s": ("to", "discharge"),
     "members": ("Courses behind it", "count"),
+}
+ALERTS: Columns = {
+    "alert": ("Alert", "text"),
+    "outlet": ("Outlet", "text"),
+    "kind": ("What was told", "text"),
+    "since": ("Since", "day"),
+    "raised_at": ("Raised (UTC)", "text"),
+    "level_m3s": ("Level", "discharge"),
+    "discharge_m3s": ("Discharge", "discharge"),
+    "reading_day": ("Reading of", "day"),
+    "outcome": ("What came after", "text"),
+    "stopped": ("First dry day", "day"),
+    "lead_days": ("Days ahead, from its beginning", "count"),
+    "notice_days": ("Days ahead, from its raising", "count"),
+    "over_on": ("Over on", "day"),
+    "sent_to": ("Sent to", "text"),
+    "waiting_for": ("Waiting for", "text"),
+    "acknowledged_by": ("Seen to by", "text"),
 }
 _ALERTS: Columns = {
     "hits": ("In time", "count"),

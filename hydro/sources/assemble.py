@@ -10,11 +10,8 @@ import pandas as pd
 from hydro.discharge import DAILY, Discharge, Origin, make_frame
 from hydro.sources.row_flags import RowFlags, approval_categorical
 from hydro.sources.time_steps import IRREGULAR, find_step, usual_step
+from hydro.suspicious import sentences, suspicious_runs
 
-#: Runs of one and the same value that are worth a second look: a stuck sensor, or rounding at base flow.
-STUCK_DAYS = 21
-#: A record falls to exactly 0 “at once” if the value before was at least this share of the median of positive ones.
-ABRUPT_SHARE = 0.1
 _DAY = 86_400_000_000  # [µs]
 _MOST_SHOWN = 3
 
@@ -62,7 +59,7 @@ def assemble(
         step = find_step(stamps)
         if step == IRREGULAR and len(stamps) > 1:
             said.append("The stamps have no regular step.")
-    said.extend(_doubts(stamps, values_m3s, daily))
+    said.extend(_doubts(stamps, values_m3s, origin.unit, daily))
 
     index = pd.DatetimeIndex(stamps)
     if not daily:
@@ -174,44 +171,10 @@ def _day_spacing(days: np.ndarray) -> list[str]:
     return []
 
 
-def _doubts(stamps: np.ndarray, values: np.ndarray, daily: bool) -> list[str]:
-    """Negative discharge, long runs of one value, and zeros that begin at once."""
+def _doubts(stamps: np.ndarray, values: np.ndarray, unit: str, daily: bool) -> list[str]:
+    """Negative discharge, and stretches that look like stuck sensors, fillers or mistakes."""
     notes = []
     negative = int((values < 0).sum())
     if negative:
         notes.append(f"{negative} negative value{'s' if negative > 1 else ''} kept: backflow, or a doubtful rating.")
-    if len(values) < 2:
-        return notes
-    # NaN differs from itself, so missing days end a run.
-    first, last = _runs(np.concatenate([[False], values[1:] == values[:-1], [False]]))
-    ticks = stamps.view(np.int64)
-    long = (ticks[last] - ticks[first] + (_DAY if daily else 0) >= STUCK_DAYS * _DAY) & (values[first] > 0)
-    if long.any():
-        longest = np.flatnonzero(long)[np.argmax((ticks[last] - ticks[first])[long])]
-        notes.append(
-            f"{int(long.sum())} run{'s' if long.sum() > 1 else ''} of one value for {STUCK_DAYS} days or more (longest "
-            f"{_span(stamps, first[longest], last[longest])}): a stuck sensor, or a steady spring?"
-        )
-    zero = values == 0
-    if zero.any() and not zero.all():
-        starts, ends = _runs(np.concatenate([[False], zero, [False]]))
-        starts, ends = starts[starts > 0], (ends - 1)[starts > 0]
-        positive = values[values > 0]
-        level = ABRUPT_SHARE * float(np.median(positive)) if positive.size else np.inf
-        abrupt = np.flatnonzero(values[starts - 1] >= level)
-        if abrupt.size:
-            shown = "; ".join(_span(stamps, starts[i], ends[i]) for i in abrupt[:_MOST_SHOWN])
-            more = " …" if abrupt.size > _MOST_SHOWN else ""
-            notes.append(f"Discharge falls to exactly 0 at once ({shown}{more}): was it dry, or is 0 a filler?")
-    return notes
-
-
-def _runs(bordered: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Where runs of True begin and the position just behind them, for a mask that begins and ends with False."""
-    edges = np.flatnonzero(bordered[1:] != bordered[:-1])
-    return edges[::2], edges[1::2]
-
-
-def _span(stamps: np.ndarray, first: int, last: int) -> str:
-    one, two = (str(stamps[i].astype("datetime64[D]")) for i in (first, last))
-    return one if one == two else f"{one} to {two}"
+    return [*notes, *sentences(suspicious_runs(stamps, values, unit, daily=daily), stamps)]

@@ -161,7 +161,7 @@ def zone_minutes(tail: str) -> float:
         return 0.0
     at = max(tail.rfind("+"), tail.rfind("-"))
     digits = tail[at + 1 :].replace(":", "")
-    if at < 0 or not digits.isdigit() or len(digits) not in (2, 4):
+    if at < 0 or not digits.isdecimal() or len(digits) not in (2, 4):
         return float("nan")
     minutes = int(digits[:2]) * 60 + (int(digits[2:]) if len(digits) == 4 else 0)
     return float(-minutes if tail[at] == "-" else minutes)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 #: How much of a file is looked at to find out how it is laid out.
 HEAD_BYTES, TAIL_BYTES = 60_000, 20_000
+_PIECE = 1 << 20
 _NOTHING = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
 
 
@@ -71,23 +72,35 @@ def decode(data: bytes) -> Decoded:
         encoding = "utf-16"
     elif b"\x00" in data[:4096]:
         raise NotATableError("text or a spreadsheet; this file is binary")
-    if encoding != "utf-8" or not data.isascii():
+    if encoding == "utf-8-sig":
+        data = data[len(codecs.BOM_UTF8) :]
+    if encoding == "utf-16" or not (data.isascii() or is_utf8(data)):
+        if encoding == "utf-8":
+            encoding = "cp1252"
         try:
             text = data.decode(encoding)
         except UnicodeDecodeError as error:
-            if encoding != "utf-8":
+            if encoding != "cp1252":
                 raise NotATableError(f"text in the encoding that its first bytes announce ({encoding})") from error
-            encoding = "cp1252"
-            try:
-                text = data.decode(encoding)
-            except UnicodeDecodeError:
-                raise NotATableError("text in UTF-8, UTF-16 or Windows-1252, or a spreadsheet") from error
-        if encoding != "utf-8":
-            # Half a surrogate pair can come out of UTF-16 and has no place in any text.
-            data = text.encode("utf-8", "replace")
+            raise NotATableError("text in UTF-8, UTF-16 or Windows-1252, or a spreadsheet") from error
+        # Half a surrogate pair can come out of UTF-16 and has no place in any text.
+        data = text.encode("utf-8", "replace")
     head = data[:4096]
     if sum(byte < 32 and byte not in b"\t\r\n\f" for byte in head) > len(head) // 50:
         raise NotATableError("text or a spreadsheet; this file is binary")
     if b"\n" not in head and b"\r" in head:
         data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     return Decoded(data=data, encoding=encoding)
+
+
+def is_utf8(data: bytes) -> bool:
+    """Whether bytes are UTF-8, found out piece by piece: a long file is not copied to be looked at."""
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    whole = memoryview(data)
+    try:
+        for at in range(0, len(data), _PIECE):
+            decoder.decode(whole[at : at + _PIECE])
+        decoder.decode(b"", final=True)
+    except UnicodeDecodeError:
+        return False
+    return True

@@ -111,7 +111,7 @@ def series_notes(series: Sequence[Discharge]) -> tuple[str, ...]:
 
 
 def row_problems(
-    file: str, column: str | None, rows: list[int], values: list[str], expected: list[str]
+    file: str, column: str | None, rows: Sequence[int | str], values: list[str], expected: list[str]
 ) -> list[Problem]:
     """One Problem a row; beyond `MOST_ROWS_LISTED` rows of one kind they are counted in a closing Problem."""
     problems: list[Problem] = []

@@ -31,7 +31,7 @@ def iso_dates(array: pa.Array) -> DateColumn | None:
         return None
     ticks = np.asarray(stamps.cast(pa.int64()))
     offsets = _offsets_of(array) if zoned else None
-    if offsets is not None:
+    if offsets is not None and offsets.any():
         ticks = ticks + (offsets * 60_000_000).astype(np.int64)
     values = ticks.view("datetime64[us]")
     lowest, highest = values.min(), values.max()

@@ -81,6 +81,9 @@ def parse_number_column(
             units[cell.unit] = units.get(cell.unit, 0) + 1
         if cell.expected:
             bad.append((position, text, cell.expected))
+    for position in np.flatnonzero(np.isinf(values)).tolist():
+        values[position] = np.nan
+        bad.append((position, cells[position].as_py(), "a number that a computer can hold"))
     for position in np.flatnonzero(np.isin(values, sentinels)).tolist():
         values[position] = np.nan
         raw.setdefault(position, cells[position].as_py())

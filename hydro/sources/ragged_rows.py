@@ -121,3 +121,31 @@ def mend_rows(body: memoryview, separator: str, width: int, first: int, lines: i
         blank &= np.asarray(pc.equal(column, ""))
     order = order[~blank[order]]
     return table.take(pa.array(order)), rows[order], notes, surplus
+
+
+def trimmed_rows(
+    body: memoryview, separator: str, width: int, first: int, lines: int
+) -> tuple[list[pa.Array], np.ndarray, tuple[str, ...], tuple[tuple[int, str], ...]]:
+    """All rows of a body of `lines` lines, the first of them line `first` of the file: (columns of texts without
+    blanks around them, line of every row, notes, surplus cells)."""
+    table, rows, notes, surplus = _all_rows(body, separator, width, first, lines)
+    columns = []
+    while table.num_columns:  # each is let go of in the table before the next is copied
+        column = table.column(0)
+        table = table.remove_column(0)
+        chunks = [pc.utf8_trim_whitespace(chunk) for chunk in column.chunks]
+        columns.append(pa.concat_arrays(chunks) if chunks else pa.array([], type=pa.string()))
+    return columns, rows, notes, surplus
+
+
+def _all_rows(body: memoryview, separator: str, width: int, first: int, lines: int) -> Body:
+    if not lines:
+        return cells_from_records([], width)
+    quoted = b'"' in bytes(body[:2000])
+    table = quick_table(body, separator, width, quoted=quoted)
+    if table is not None and table.num_rows == lines and not has_blank_row(table):
+        return table, np.arange(first, first + lines, dtype=np.int64), (), ()
+    if not quoted and (mended := mend_rows(body, separator, width, first, lines)):
+        return mended
+    texts = bytes(body).decode("utf-8", "replace").split("\n")
+    return cells_from_records([(n, t.rstrip("\r").split(separator)) for n, t in enumerate(texts, start=first)], width)

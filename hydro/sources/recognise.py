@@ -8,30 +8,36 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
+from typing import TypeVar
 
 from hydro.discharge import Origin
 from hydro.problems import Problem
-from hydro.sources.cells import read_cells
+from hydro.sources.cells import Cells, read_cells
 from hydro.sources.decoding import Decoded, NotATableError, decode, file_bytes
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
-from hydro.sources.us_columns import is_us_header
-from hydro.sources.us_rdb import RDB, read_us_blocks, read_us_table
+from hydro.sources.forms import TableForm, TextForm, json_forms, known, table_forms, text_forms, tried, xml_forms
+from hydro.sources.gauge_file import GaugeFile, ReadChoices, series_notes
+from hydro.sources.json_text import error_told, load_json
+from hydro.sources.unpacking import EMPTY_ZIP, GZIP, ZIP, gunzip, is_workbook, members
 from hydro.sources.user_table import DELIMITED, SPREADSHEET, read_user_table
+from hydro.sources.xml_text import root_name
 
-KNOWN = "US tab-delimited (RDB), delimited text (comma, semicolon, tab, bar or blanks) and XLSX workbooks"
 NO_CHOICES = ReadChoices()
 _HEAD = 4000
-_PACKED = "a file that is not packed (unpack it first)"
+_PACKED = "a file that is not packed, or packed as gzip or zip (unpack it first)"
 _KNOWN_BINARY = {
     b"\xd0\xcf\x11\xe0": "an XLSX workbook; this is the older XLS kind, or has a password (save it as XLSX or CSV)",
-    b"\x1f\x8b": _PACKED,
     b"BZh": _PACKED,
     b"\xfd7zXZ": _PACKED,
     b"7z\xbc\xaf": _PACKED,
     b"%PDF": "data; this is a PDF document",
 }
-_XML = re.compile(r"^\s*<(?:\?xml|[A-Za-z_][\w.-]*:?[\w.-]*[\s/>])")
+_XML = re.compile(r"^\s*<(?:\?xml|[A-Za-z_][\w.-]*:?[\w.-]*[\s/>]|!(?:DOCTYPE|--))")
 _HTML = re.compile(r"^\s*(?:<!--.*?-->\s*)*<(?:!doctype\s+html|html|head|body|title)\b", re.IGNORECASE | re.DOTALL)
+_JSON = re.compile(r'^\s*[\[{]\s*(?:["\[{\]}]|-?\d)')
+#: A JSON text that fits no format is looked at for an error message up to this size.
+_SMALL = 1_000_000
+Read = Callable[[Origin], GaugeFile]
+AnyForm = TypeVar("AnyForm", TextForm, TableForm)
 
 
 def read_gauge_file(path: str | Path, choices: ReadChoices = NO_CHOICES, *, shown_as: str | None = None) -> GaugeFile:
@@ -48,54 +54,127 @@ def read_gauge_file(path: str | Path, choices: ReadChoices = NO_CHOICES, *, show
     with ThreadPoolExecutor(max_workers=1) as pool:
         hashing = pool.submit(lambda: hashlib.sha256(data).hexdigest())
         try:
-            read = _read(data, choices)
+            return _read(data, choices)(Origin(file=name, digest=hashing.result(), format=""))
         except NotATableError as error:
-            expected = f"{error} (known formats: {KNOWN})"
+            expected = f"{error} (known formats: {known()})"
             problem = Problem(file=name, expected=expected)
             return GaugeFile(file=name, digest=hashing.result(), problems=(problem,))
-        return read(Origin(file=name, digest=hashing.result(), format=""))
 
 
-def _read(data: bytes, choices: ReadChoices) -> Callable[[Origin], GaugeFile]:
+def _read(data: bytes, choices: ReadChoices, *, packed: bool = False) -> Read:
     """Recognise the format and take the cells; what remains is to understand them. Raises NotATableError."""
-    if data.startswith(b"PK\x03\x04"):
+    if data.startswith(GZIP) and not packed:
+        return _read(gunzip(data), choices, packed=True)
+    if data.startswith((ZIP, EMPTY_ZIP)):
+        if not is_workbook(data) and not packed:
+            return _read_archive(data, choices)
         from hydro.sources.workbook import read_workbook_cells  # openpyxl is only needed for workbooks
 
-        cells = read_workbook_cells(data)
-        form = SPREADSHEET
-    else:
-        for start, expected in _KNOWN_BINARY.items():
-            if data.startswith(start):
-                raise NotATableError(expected)
-        decoded = decode(data)
-        _refuse_markup(decoded.head[:_HEAD])
-        if is_rdb(decoded):
-            return lambda origin: read_us_blocks(decoded, origin, choices)
-        cells = read_cells(decoded)
-        form = DELIMITED
-    if is_us_header(cells.columns):
-        return lambda origin: read_us_table(cells, replace(origin, format=f"{RDB}, saved as {form}"), choices)
-    return lambda origin: read_user_table(cells, replace(origin, format=form), choices)
-
-
-def _refuse_markup(head: str) -> None:
+        return _by_columns(read_workbook_cells(data), SPREADSHEET, choices)
+    for start, expected in {**_KNOWN_BINARY, GZIP: _PACKED}.items():
+        if data.startswith(start):
+            raise NotATableError(expected)
+    decoded = decode(data)
+    head = decoded.head[:_HEAD]
     if _HTML.match(head):
         raise NotATableError("data; this is a web page, perhaps an error message saved under the name of the file")
     if _XML.match(head):
-        raise NotATableError("a table; this is XML, a format not known here yet")
-    if head.lstrip()[:1] in "{[" and re.match(r'^\s*[\[{]\s*(?:["\[{\]}]|-?\d)', head):
-        raise NotATableError("a table; this is JSON, a format not known here yet")
+        return _by_text(decoded, xml_forms(), f"XML of a known kind; its first element is <{root_name(head)}>", choices)
+    if _JSON.match(head):
+        return _by_text(decoded, json_forms(), "JSON of a known kind", choices)
+    if form := _the_one(text_forms(), [f for f in text_forms() if f.fits(decoded)]):
+        return lambda origin: form.read(decoded, replace(origin, format=form.name), choices)
+    return _by_columns(read_cells(decoded), DELIMITED, choices)
 
 
-def is_rdb(decoded: Decoded) -> bool:
-    """Whether a text is tab-delimited agency output: comments, then a row of names with its tabs and codes."""
-    head, data = decoded.head[:_HEAD], decoded.data
-    at = 0
-    while at < len(data):
-        end = data.find(b"\n", at)
-        line = data[at : end if end >= 0 else len(data)]
-        if line.strip() and not line.startswith(b"#"):
-            return b"\t" in line and is_us_header(line.decode("utf-8", "replace").split("\t"))
-        at = end + 1 if end >= 0 else len(data)
-    # Comments only: the agency's way to say that nothing was found.
-    return "File-format description" in head or "# retrieved:" in head or "U.S. Geological Survey" in head
+def _by_text(decoded: Decoded, forms: tuple[TextForm, ...], expected: str, choices: ReadChoices) -> Read:
+    form = _the_one(forms, [f for f in forms if f.fits(decoded)])
+    if form is None:
+        if told := _error_in(decoded):
+            raise NotATableError(f"data; this is an error message of a service: “{told}”")
+        raise NotATableError(f"{expected}; tried: {tried(forms)}")
+    return lambda origin: form.read(decoded, replace(origin, format=form.name), choices)
+
+
+def _error_in(decoded: Decoded) -> str | None:
+    """What a service wrote in place of data, as JSON."""
+    if not _JSON.match(decoded.head[:_HEAD]) or len(decoded.data) > _SMALL:
+        return None
+    return error_told(load_json(decoded.text, (), ()))
+
+
+def _by_columns(cells: Cells, saved_as: str, choices: ReadChoices) -> Read:
+    """A table by its columns; one that is nobody's layout is a person's own."""
+    form = _the_one(table_forms(), [f for f in table_forms() if f.fits(cells)])
+    if form is None:
+        return lambda origin: _as_own_table(read_user_table(cells, replace(origin, format=saved_as), choices))
+    # Readers of a declared layout look at texts only: what was converted on the way in can go.
+    texts = replace(cells, table=cells.strings, load=None)
+    return lambda origin: form.read(texts, replace(origin, format=f"{form.name}, saved as {saved_as}"), choices)
+
+
+def _as_own_table(file: GaugeFile) -> GaugeFile:
+    """A table in which no discharge was found is told with the layouts that were looked for."""
+    if file.series or _has_rows_wrong(file):
+        return file
+    (problem,) = file.problems
+    expected = f"{problem.expected} (read as a person's own table; layouts tried: {tried(table_forms())})"
+    return replace(file, problems=(replace(problem, expected=expected),))
+
+
+def _the_one(forms: tuple[AnyForm, ...], fitting: list[AnyForm]) -> AnyForm | None:
+    if len(fitting) > 1:
+        names = " and ".join(f.name for f in fitting)
+        raise NotATableError(f"a file of one format; this one fits {names} (tried: {tried(forms)})")
+    return fitting[0] if fitting else None
+
+
+def _read_archive(data: bytes, choices: ReadChoices) -> Read:
+    """All members of a zip archive as one file; those that hold no gauge table are named."""
+    readers: list[tuple[str, Read | NotATableError]] = []
+    for member in members(data):
+        try:
+            readers.append((member.name, _read(member.data, choices, packed=True)))
+        except NotATableError as error:
+            readers.append((member.name, error))
+
+    def read(origin: Origin) -> GaugeFile:
+        files: list[GaugeFile] = []
+        others: list[str] = []
+        for name, reader in readers:
+            if isinstance(reader, NotATableError):
+                others.append(f"“{name}” in the archive is no gauge file: expected {reader}.")
+                continue
+            inside = replace(origin, file=f"{origin.file}/{name}")
+            try:
+                file = reader(inside)
+            except NotATableError as error:  # a format that was recognised, in a member that is not whole
+                broken = Problem(file=inside.file, expected=str(error))
+                files.append(GaugeFile(file=inside.file, problems=(broken,)))
+                continue
+            if not file.series and not _has_rows_wrong(file):
+                others.append(f"“{name}” in the archive holds no discharge: expected {file.problems[0].expected}.")
+                continue
+            files.append(file)
+        problems = [p for f in files for p in f.problems]
+        series = tuple(s for f in files for s in f.series)
+        if not files:
+            expected = "a gauge file in the archive. " + " ".join(others)
+            problems = [Problem(file=origin.file, expected=expected)]
+        notes = [n for f in files for n in f.notes] if len(files) == 1 else list(series_notes(series))
+        return GaugeFile(
+            file=origin.file,
+            digest=origin.digest,
+            format="zip archive of " + ", ".join(dict.fromkeys(f.format for f in files)) if files else "zip archive",
+            series=series,
+            not_discharge=tuple(dict.fromkeys((*(t for f in files for t in f.not_discharge), *others))),
+            problems=tuple(problems),
+            notes=tuple(dict.fromkeys((*notes, *(n for f in files for n in f.notes if len(f.series) != 1)))),
+        )
+
+    return read
+
+
+def _has_rows_wrong(file: GaugeFile) -> bool:
+    """Whether something in it asks to be settled; a file without discharge has one problem, without row and column."""
+    return len(file.problems) != 1 or file.problems[0].row is not None or file.problems[0].column is not None

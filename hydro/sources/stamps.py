@@ -182,7 +182,7 @@ def _from_parts(cells: Cells, roles: Roles) -> pa.Array:
 def _day_of_year(year: str, day: str) -> str:
     if not year and not day:
         return ""
-    if re.fullmatch(r"\d{4}", year) and re.fullmatch(r"\d{1,3}", day) and int(day) >= 1:
+    if re.fullmatch(r"[0-9]{4}", year) and re.fullmatch(r"[0-9]{1,3}", day) and int(day) >= 1:
         date = np.datetime64(f"{year}-01-01") + np.timedelta64(int(day) - 1, "D")
         if str(date).startswith(year):
             return str(date)

@@ -58,7 +58,10 @@ def split_line(line: str, separator: str) -> list[str]:
         return line.split()
     if '"' not in line:
         return line.split(separator)
-    return next(csv.reader([line], delimiter=separator), [])
+    try:
+        return next(csv.reader([line], delimiter=separator), [])
+    except csv.Error:  # a carriage return inside the line
+        return line.split(separator)
 
 
 def sniff_separator(tail: str) -> str:

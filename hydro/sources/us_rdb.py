@@ -10,24 +10,27 @@ from dataclasses import replace
 import numpy as np
 import pyarrow.compute as pc
 
-from hydro.discharge import Discharge, Origin
+from hydro.discharge import Origin
 from hydro.problems import Problem
 from hydro.sources.assemble import assemble_rows
 from hydro.sources.cells import Cells
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, row_problems, series_notes
+from hydro.sources.gauge_file import GaugeFile, ReadChoices, row_problems
 from hydro.sources.number_cells import parse_number_column
+from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
 from hydro.sources.stamps import Stamps
 from hydro.sources.us_blocks import Comments, read_blocks, read_comments, without_markup
 from hydro.sources.us_codes import UNKNOWN, read_us_code
-from hydro.sources.us_columns import DATE_NAMES, STATION_NAMES, UsColumn, read_us_column
+from hydro.sources.us_columns import DATE_NAMES, STATION_NAMES, UsColumn, is_us_header, read_us_column
 from hydro.sources.us_discharge import INSTANTANEOUS, statistic_of, unit_of, why_not_taken
 from hydro.sources.us_stamps import read_us_stamps
 from hydro.units import to_m3s
 
 RDB = "US tab-delimited (RDB)"
 SENTINELS = (-999999.0,)
+_NOTHING = "a discharge series (parameter 00060 or 30208, daily means or instantaneous)"
+_HEAD = 4000
 _SHORT_STATION = 7  # station ids have at least 8 digits; spreadsheets drop the leading zero
 
 
@@ -43,48 +46,18 @@ def read_us_blocks(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Ga
         reading.block(cells, comments)
     if blocks == 0:
         reading.problem("rows of data below the comment lines; the agency found nothing for this request")
-    return reading.result()
+    return reading.result(_NOTHING)
 
 
 def read_us_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
     """Read agency columns that a client library or a spreadsheet saved as delimited text or a sheet."""
     reading = _Reading(origin, choices)
     reading.block(cells, read_comments(list(cells.preamble)))
-    return reading.result()
+    return reading.result(_NOTHING)
 
 
-class _Reading:
-    """One file being read: problems, notes and series gather over its blocks."""
-
-    def __init__(self, origin: Origin, choices: ReadChoices) -> None:
-        self.origin, self.choices = origin, choices
-        self.series: list[Discharge] = []
-        self.not_discharge: list[str] = []
-        self.problems: list[Problem] = []
-        self.notes: list[str] = []
-
-    def problem(
-        self, expected: str, *, row: int | None = None, column: str | None = None, value: str | None = None
-    ) -> None:
-        self.problems.append(Problem(file=self.origin.file, row=row, column=column, value=value, expected=expected))
-
-    def note(self, sentence: str) -> None:
-        if sentence not in self.notes:
-            self.notes.append(sentence)
-
-    def result(self) -> GaugeFile:
-        if not self.series and not self.problems:
-            rest = " ".join(self.not_discharge)
-            self.problem(f"a discharge series (parameter 00060 or 30208, daily means or instantaneous). {rest}".strip())
-        return GaugeFile(
-            file=self.origin.file,
-            digest=self.origin.digest,
-            format=self.origin.format,
-            series=tuple(self.series),
-            not_discharge=tuple(self.not_discharge),
-            problems=tuple(self.problems),
-            notes=(*dict.fromkeys(self.notes), *series_notes(self.series)),
-        )
+class _Reading(Reading):
+    """One file of blocks being read."""
 
     def block(self, cells: Cells, comments: Comments) -> None:
         """Take the discharge of one block, and say what else it holds."""
@@ -183,8 +156,8 @@ class _Reading:
         objection = why_not_taken(column, comments, self.choices, self.origin.file)
         if isinstance(objection, Problem):
             self.problems.append(objection)
-        elif objection is not None and objection not in self.not_discharge:
-            self.not_discharge.append(objection)
+        elif objection is not None:
+            self.leave_out(objection)
         return objection is None
 
     def _stations(self, cells: Cells, name: str | None) -> list[tuple[str, np.ndarray | None]]:
@@ -203,3 +176,17 @@ class _Reading:
             return [(stations[0], None)]
         indices = np.asarray(coded.indices)
         return [(station, indices == i) for i, station in enumerate(stations)]
+
+
+def is_rdb(decoded: Decoded) -> bool:
+    """Whether a text is tab-delimited agency output: comments, then a row of names with its tabs and codes."""
+    head, data = decoded.head[:_HEAD], decoded.data
+    at = 0
+    while at < len(data):
+        end = data.find(b"\n", at)
+        line = data[at : end if end >= 0 else len(data)]
+        if line.strip() and not line.startswith(b"#"):
+            return b"\t" in line and is_us_header(line.decode("utf-8", "replace").split("\t"))
+        at = end + 1 if end >= 0 else len(data)
+    # Comments only: the agency's way to say that nothing was found.
+    return "File-format description" in head or "# retrieved:" in head or "U.S. Geological Survey" in head

@@ -11,13 +11,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from hydro.discharge import Discharge, Origin
-from hydro.problems import Problem
 from hydro.sources.assemble import assemble_rows
 from hydro.sources.cells import Cells
 from hydro.sources.column_roles import Roles, ValueColumn, find_roles
 from hydro.sources.column_words import DISCHARGE_WORDS, OTHER_QUANTITIES, SYMBOL_NAMES, squeezed, tokens
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series, row_problems, series_notes
+from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series, row_problems
 from hydro.sources.number_cells import NumberColumn, numbers_in, parse_number_column
+from hydro.sources.reading import Reading
 from hydro.sources.row_flags import RowFlags, read_codes
 from hydro.sources.stamps import Stamps, read_stamps
 from hydro.sources.table_rows import drop_rows_that_are_no_data
@@ -31,34 +31,26 @@ _MEAN = ("", "mean")
 
 def read_user_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
     """Understand a table whose layout nobody declared. `origin` carries file, digest and format."""
-    return _Reading(cells, origin, choices).result()
+    return _Reading(cells, origin, choices).file()
 
 
-class _Reading:
-    """One table being read: problems and notes gather here, so that all are told at once."""
+class _Reading(Reading):
+    """One table being read."""
 
     def __init__(self, cells: Cells, origin: Origin, choices: ReadChoices) -> None:
-        self.origin, self.choices = origin, choices
-        self.problems: list[Problem] = []
-        self.notes: list[str] = list(cells.notes)
-        self.not_discharge: list[str] = []
+        super().__init__(origin, choices)
+        self.notes += cells.notes
         self.cells = cells
 
-    def problem(
-        self, expected: str, *, row: int | None = None, column: str | None = None, value: str | None = None
-    ) -> None:
-        self.problems.append(Problem(file=self.origin.file, row=row, column=column, value=value, expected=expected))
-
-    def result(self) -> GaugeFile:
+    def file(self) -> GaugeFile:
+        """The table as understood."""
         column = self._chosen(self.choices.column, "column")
         date_column = self._chosen(self.choices.date_column, "date_column")
         if len(self.cells) == 0:
             self.problem("rows of data below the header")
-        series = [] if self.problems else self._series(column, date_column)
-        if not series and not self.problems:
-            listed = ", ".join(f"“{name}”" for name in self.cells.columns)
-            rest = ". " + " ".join(self.not_discharge) if self.not_discharge else f"; the columns are {listed}"
-            self.problem(f"a column of discharge{rest}")
+        self.series = [] if self.problems else self._series(column, date_column)
+        listed = ", ".join(f"“{name}”" for name in self.cells.columns)
+        self.tell_nothing("a column of discharge" + ("" if self.not_discharge else f"; the columns are {listed}"))
         surplus = self.cells.surplus
         expected = (
             f"at most {len(self.cells.columns)} cells, as the header has (a separator inside a cell needs quotes)"
@@ -66,15 +58,7 @@ class _Reading:
         self.problems += row_problems(
             self.origin.file, None, [r for r, _ in surplus], [t for _, t in surplus], [expected] * len(surplus)
         )
-        return GaugeFile(
-            file=self.origin.file,
-            digest=self.origin.digest,
-            format=self.origin.format,
-            series=tuple(series),
-            not_discharge=tuple(self.not_discharge),
-            problems=tuple(self.problems),
-            notes=(*dict.fromkeys(self.notes), *series_notes(series)),
-        )
+        return self.result()
 
     def _chosen(self, name: str | None, key: str) -> str | None:
         """A column that a person named, as the file writes it."""
@@ -240,7 +224,5 @@ class _Reading:
         other = words & set(OTHER_QUANTITIES)
         if not other and (words & DISCHARGE_WORDS or only_one):
             return False
-        sentence = f"Rows of parameter “{parameter}” were not taken as discharge."
-        if sentence not in self.not_discharge:
-            self.not_discharge.append(sentence)
+        self.leave_out(f"Rows of parameter “{parameter}” were not taken as discharge.")
         return True

@@ -1,12 +1,17 @@
-"""How long reading a gauge file takes, against a bare pandas reading of the same bytes in the same process.
+"""How long reading a gauge file takes, against the bare minimum on the same bytes in the same process.
 
 Run: python tests/benchmarks/bench_read.py
-Thirty years of 15-minute values (1,051,200 rows) are written to a temporary folder as CSV and as RDB. Times are the
-best of three, readers taking turns.
+Thirty years of 15-minute values (1,051,200 rows) are written to a temporary folder: as CSV and RDB (against pandas'
+own pyarrow reading), as WaterML 2.0 (against lxml's bare iterparse) and GeoJSON (against json.loads). Times are the
+best of three, readers taking turns. Memory is the peak of a process of its own that reads the file, above what that
+process holds after reading a small file of the same layout, as a multiple of the file's size.
 """
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -20,7 +25,18 @@ from hydro.sources.recognise import read_gauge_file
 
 ROWS = 1_051_200
 TURNS = 3
-ENOUGH_CSV, ENOUGH_RDB = 3.0, 4.0
+ENOUGH_CSV, ENOUGH_RDB, ENOUGH_MARKUP, ENOUGH_MEMORY = 3.0, 4.0, 3.0, 6.0
+WATERML2_HEAD = """<?xml version="1.0" encoding="UTF-8"?>
+<wml2:Collection xmlns:wml2="http://www.opengis.net/waterml/2.0" xmlns:gml="http://www.opengis.net/gml/3.2"
+ xmlns:xlink="http://www.w3.org/1999/xlink" xmlns:om="http://www.opengis.net/om/2.0">
+<wml2:observationMember><om:OM_Observation gml:id="o1"><om:observedProperty xlink:title="Discharge"/>
+<om:featureOfInterest xlink:href="http://example.org/stations/999001" xlink:title="Invented beck"/><om:result>
+<wml2:MeasurementTimeseries><wml2:defaultPointMetadata><wml2:DefaultTVPMeasurementMetadata><wml2:uom code="m3/s"/>
+</wml2:DefaultTVPMeasurementMetadata></wml2:defaultPointMetadata>
+"""
+WATERML2_TAIL = """</wml2:MeasurementTimeseries></om:result></om:OM_Observation></wml2:observationMember>
+</wml2:Collection>
+"""
 
 
 def write_files(folder: Path) -> dict[str, Path]:
@@ -48,6 +64,79 @@ def write_files(folder: Path) -> dict[str, Path]:
     head = "# retrieved: 2024-01-02 03:04:05 -05:00 (invented)\n#\n"
     files["record.txt"].write_text(f"{head}{body[0]}\n5s\t15s\t20d\t6s\t14n\t10s\n{body[1]}")
     return files
+
+
+def write_markup(folder: Path, rows: int) -> dict[str, Path]:
+    """The record as WaterML 2.0 and as GeoJSON."""
+    index = pd.date_range("1994-01-01", periods=rows, freq="15min", unit="us")
+    values = np.round(np.random.default_rng(7).lognormal(1.0, 0.8, rows), 2)
+    stamps = index.strftime("%Y-%m-%dT%H:%M:%S+00:00")
+    files = {"WaterML 2.0": folder / f"record{rows}.xml", "GeoJSON": folder / f"record{rows}.json"}
+    with files["WaterML 2.0"].open("w") as out:
+        out.write(WATERML2_HEAD)
+        for stamp, value in zip(stamps, values, strict=True):
+            out.write(
+                f"<wml2:point><wml2:MeasurementTVP><wml2:time>{stamp}</wml2:time><wml2:value>{value}</wml2:value>"
+                "</wml2:MeasurementTVP></wml2:point>\n"
+            )
+        out.write(WATERML2_TAIL)
+    with files["GeoJSON"].open("w") as out:
+        out.write('{"type":"FeatureCollection","features":[')
+        for i, (stamp, value) in enumerate(zip(stamps, values, strict=True)):
+            approval = "Approved" if i < rows - 5000 else "Provisional"
+            out.write(
+                f'{"," if i else ""}{{"type":"Feature","geometry":null,"id":"{i:032x}","properties":{{"id":"{i:032x}",'
+                '"time_series_id":"627c17455f9e4a4286e1d75dde4d8470","monitoring_location_id":"USGS-09999991",'
+                f'"parameter_code":"00060","statistic_id":"00011","time":"{stamp}","value":"{value}",'
+                f'"unit_of_measure":"ft^3/s","approval_status":"{approval}","qualifier":null,'
+                '"last_modified":"2026-08-07T18:55:14.240081+00:00"}}'
+            )
+        out.write(f'],"numberReturned":{rows}}}')
+    return files
+
+
+def compare_markup(name: str, path: Path) -> tuple[float, float]:
+    """(our time, the bare parser's time) [s]; fails if a row is lost."""
+    from lxml import etree
+
+    def ours() -> object:
+        (series,) = read_gauge_file(path).series
+        if len(series.frame) != ROWS:
+            raise RuntimeError(f"{len(series.frame)} rows of {ROWS}")
+        return series
+
+    def bare() -> object:
+        if name == "GeoJSON":
+            return json.loads(path.read_bytes())
+        for _, element in etree.iterparse(str(path)):
+            element.clear()
+        return None
+
+    times = best_of(TURNS, ours, bare)
+    return times[0], times[1]
+
+
+PEAK = """
+import pathlib, sys
+from hydro.sources.recognise import read_gauge_file
+assert len(read_gauge_file(sys.argv[1]).series) == 1
+status = pathlib.Path("/proc/self/status").read_text()
+print(next(line.split()[1] for line in status.splitlines() if line.startswith("VmHWM")))
+"""
+
+
+def beginning_of(path: Path) -> Path:
+    """A file with the first 200 lines of another."""
+    small = path.with_name(f"small_{path.name}")
+    with path.open() as whole:
+        small.write_text("".join(line for line, _ in zip(whole, range(200), strict=False)))
+    return small
+
+
+def peak_of(path: Path) -> int:
+    """Peak memory [bytes] of a process that reads a file (Linux; its own, not what it inherited)."""
+    done = subprocess.run([sys.executable, "-c", PEAK, str(path)], capture_output=True, text=True, check=True)
+    return 1024 * int(done.stdout)
 
 
 def best_of(turns: int, *tasks: Callable[[], object]) -> list[float]:
@@ -78,6 +167,20 @@ def main() -> None:
         skipped.write_text("\n".join(line for line in text if line[5:8] not in ("03-", "04-")))
         ours, bare = compare(skipped, zoned)
         print(f"CSV, local time of a zone: {ours:.3f} s, pandas {bare:.3f} s, ratio {ours / bare:.2f}")
+        markup, small = write_markup(Path(folder), ROWS), write_markup(Path(folder), 100)
+        for name, path in markup.items():
+            ours, bare = compare_markup(name, path)
+            print(
+                f"{name}: {ours:.3f} s, bare parser {bare:.3f} s, ratio {ours / bare:.2f} (at most {ENOUGH_MARKUP:.0f})"
+            )
+        for name, path, tiny in (
+            *((name, path, small[name]) for name, path in markup.items()),
+            ("RDB", files["record.txt"], beginning_of(files["record.txt"])),
+            ("CSV", files["utc.csv"], beginning_of(files["utc.csv"])),
+        ):
+            size = path.stat().st_size
+            ratio = (peak_of(path) - peak_of(tiny)) / size
+            print(f"{name}, {size / 1e6:.0f} MB: peak memory {ratio:.1f} times the file (at most {ENOUGH_MEMORY:.0f})")
 
 
 def compare(path: Path, choices: ReadChoices) -> tuple[float, float]:

@@ -26,8 +26,9 @@ PICTURES = {
     "level": 1,
     "warn": 1,
     "ahead": 3,
+    "alerts": 0,
     "returns": 3,
-    "counts": 2,
+    "counts": 4,
     "drop": 2,
     "individuals": 2,
     "plan": 1,
@@ -36,7 +37,8 @@ PICTURES = {
     "data": 0,
 }
 HEIGHTS = {
-    "": 1500, "dry": 2700, "level": 1900, "warn": 2600, "ahead": 2900, "returns": 4300, "counts": 2400, "drop": 2500,
+    "": 1500, "dry": 2700, "level": 1900, "warn": 2600, "ahead": 2900, "alerts": 1300, "returns": 4300, "counts": 4200,
+    "drop": 2500,
     "individuals": 5200, "plan": 2000, "write": 2000, "report": 2000, "data": 3400,
 }  # fmt: skip
 #: A picture of twenty years may cost so many times what a change of one small table costs.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import io
 import json
 import re
@@ -10,6 +11,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from dashboard.answers.explain import explain
 from dashboard.answers.spells import spells
 from dashboard.cli import main
 from dashboard.report import save
@@ -17,7 +19,9 @@ from dashboard.report.assemble import make_report
 from dashboard.report.html_page import report_html
 from dashboard.report.printed import body
 from dashboard.report.section import Report, Section, ShortTable
+from dashboard.report.sections_drop import DropAsked
 from dashboard.report.slides import report_slides
+from dashboard.wording import explain as explain_words
 from dashboard.wording import pages as words
 from dashboard.wording import spells as spell_words
 from dashboard.workspace import load_workspace
@@ -85,6 +89,20 @@ def test_a_period_and_a_unit_can_be_chosen() -> None:
     assert not any(s.name.endswith("trough") for s in report.sections)
     with pytest.raises(ValueError, match="period"):
         make_report(load_workspace(DEMO), first=last, last=first)
+
+
+def test_a_drop_is_explained_when_asked_and_its_days_are_checked(tmp_path: Path, capsys) -> None:
+    days = (datetime.date(2025, 4, 1), datetime.date(2025, 9, 30))
+    report = make_report(load_workspace(DEMO), outlets=("grotto", "headpool"),
+                         drop=DropAsked(judged=days, outlets=("grotto",), control="headpool"))  # fmt: skip
+    drop = next(s for s in report.sections if s.name == "drop")
+    found = explain(load_workspace(DEMO), judged=days, outlets=("grotto",), control="headpool")
+    assert drop.answer == explain_words.read_aloud(found) and drop.answer in report.summary
+    assert len(drop.plates) == 2 and explain_words.DOES_NOT_SHOW in drop.details
+    out = str(tmp_path / "r.html")
+    assert main(["report", str(DEMO), "--out", out, "--explain", "2030-01-01/2030-02-01"]) == 2
+    assert main(["report", str(DEMO), "--out", out, "--baseline", "2020-01-01/2020-02-01"]) == 2
+    assert "--explain A/B" in capsys.readouterr().err and not (tmp_path / "r.html").exists()
 
 
 def test_cells_on_paper_are_short_and_blank_where_nothing_is_known() -> None:

@@ -125,3 +125,8 @@ def test_of_two_files_with_the_same_day_the_first_stands_and_differences_are_not
 
 def test_a_missing_value_in_one_file_is_filled_from_the_other():
     assert daily_record([gauge([NAN, 2]), gauge([7, 2], file="b")], "UTC").values.tolist() == [7, 2]
+
+
+def test_the_error_of_a_gauge_that_is_not_in_the_sum_does_not_touch_it():
+    result = combine("a", "A", {"a": gauge([30, 40])}, errors_percent={"a": 8, "elsewhere": 15})
+    assert result.frame["error_percent"].tolist() == pytest.approx([8, 8])

@@ -45,7 +45,7 @@ def test_an_empty_file_is_a_problem(tmp_path: Path, content: bytes) -> None:
         (bytes(range(256)) * 4, "binary"),
         (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "binary"),
         (b"%PDF-1.7\n", "PDF"),
-        (b"\x1f\x8b\x08\x00\x00", "unpack"),
+        (b"\x1f\x8b\x08\x00\x00", "whole"),
         (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "XLS"),
         (b"<!DOCTYPE html>\n<html><body>Error 503</body></html>", "web page"),
         (b"  <html>\n<head></head></html>", "web page"),
@@ -66,10 +66,15 @@ def test_files_that_hold_no_gauge_table_are_refused_in_words(tmp_path: Path, con
     assert read_gauge_file(path).digest == hashlib.sha256(content).hexdigest()
 
 
-def test_an_archive_that_is_no_workbook_is_refused(tmp_path: Path) -> None:
+def test_an_archive_without_a_gauge_file_is_refused_and_its_members_named(tmp_path: Path) -> None:
     with zipfile.ZipFile(tmp_path / "a.zip", "w") as archive:
-        archive.writestr("data.csv", "Date,Flow (cfs)\n2020-01-01,5\n")
-    assert "unpack" in expected(tmp_path / "a.zip")
+        archive.writestr("photo.png", b"\x89PNG\r\n\x1a\n\x00\x00")
+    assert "photo.png" in expected(tmp_path / "a.zip")
+
+
+def test_a_table_of_no_known_layout_says_which_were_tried(tmp_path: Path) -> None:
+    (tmp_path / "f.csv").write_text("date,stage (ft)\n2020-01-01,1\n2020-01-02,2\n")
+    assert "England hydrology readings (CSV)" in expected(tmp_path / "f.csv")
 
 
 def test_the_file_is_named_as_the_caller_shows_it(tmp_path: Path) -> None:

@@ -92,8 +92,8 @@ class TestLayouts:
         series = only(read(tmp_path, text))
         assert values(series) == [0.5, 0.6]
         assert series.step == "PT15M"
-        assert series.frame["flags"].tolist() == ["31", "254"]
-        assert series.origins[0].unit_from == "lines above the table"
+        assert series.frame["approval"].tolist() == ["approved", "provisional"]
+        assert series.origins[0].unit_from == "header lines"
 
     def test_units_in_a_second_row(self, tmp_path: Path) -> None:
         series = only(read(tmp_path, "Date,Discharge\nyyyy-mm-dd,L/s\n2020-01-01,40\n2020-01-02,41\n"))

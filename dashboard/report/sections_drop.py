@@ -1,0 +1,90 @@
+"""The section about one named drop in counts."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+import pandas as pd
+
+from dashboard.answers.explain import ExplainAnswer, explain
+from dashboard.figures.drop_periods import drop_periods
+from dashboard.figures.drop_staircase import drop_staircase
+from dashboard.report.section import Plate, Section, ShortTable
+from dashboard.report.sections_water import Scope
+from dashboard.wording import cautions, tables
+from dashboard.wording import explain as words
+from dashboard.wording import pages as page_words
+
+Days = tuple[datetime.date, datetime.date]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DropAsked:
+    """What is to be explained, as in `explain`; no outlets = those of the report."""
+
+    judged: Days | None = None
+    baseline: Days | None = None
+    outlets: tuple[str, ...] = ()
+    control: str | None = None
+    change: datetime.date | None = None
+
+
+def drop_sections(scope: Scope, asked: DropAsked | None) -> list[Section]:
+    """The section, where something is asked and there are visits. Raises InputError for days that cannot be used."""
+    if asked is None or scope.workspace.visits is None:
+        return []
+    found = explain(
+        scope.workspace,
+        judged=asked.judged,
+        baseline=asked.baseline,
+        outlets=asked.outlets or tuple(o for o in scope.outlets if o != asked.control),
+        control=asked.control,
+        change=asked.change,
+        level=scope.level,
+        seed=scope.seed,
+    )
+    j = found.judgement
+    printed = []
+    if j is not None and not j.factors.empty:
+        named = j.factors.assign(
+            part=j.factors["part"].map(words.PART_NAMES), meaning=j.factors["part"].map(words.PART_MEANINGS)
+        )
+        printed.append(ShortTable(title=words.THE_FACTORS, frame=named, columns=tables.DROP_FACTORS))
+    compared = words.comparison(found)
+    more = () if compared is None else (compared, *words.assumptions(found))
+    return [
+        Section(
+            name="drop",
+            question=page_words.IS_THE_DROP_EXPECTED,
+            about=words.places(found),
+            answer=words.read_aloud(found),
+            details=(words.DOES_NOT_SHOW, *words.details(found), *more),
+            plates=tuple(_plates(scope, found)),
+            printed=tuple(printed),
+            cautions=(cautions.PROVISIONAL,),
+            unknown=(words.answer(found),) if j is None or j.expected is None else (),
+            tables=tuple(found.tables()),
+        )
+    ]
+
+
+def _plates(scope: Scope, found: ExplainAnswer) -> list[Plate]:
+    j = found.judgement
+    if j is None:
+        return []
+    plates = []
+    stairs = drop_staircase(j, name="drop-staircase", title=words.staircase_title(found), alt=words.staircase(found))
+    if stairs is not None:
+        plates.append(Plate(drawing=stairs, key=words.STAIRCASE_KEY))
+    rows = pd.concat([j.fitted_rows, j.rows[j.rows["period"] == "judged"]]).sort_values("date")
+    dry = pd.DataFrame({"date": pd.DatetimeIndex([])})
+    if found.design is not None:
+        dry = found.design.left_out_rows
+        dry = dry[dry["reason"] == "dry"]
+    days = (min(found.judged[0], found.baseline[0], scope.first), max(found.judged[1], found.baseline[1], scope.last))
+    over_time = drop_periods(
+        rows, dry, judged=found.judged, baseline=found.baseline, shown=days, name="drop-periods",
+        title=words.periods_title(found), alt=words.periods(found, len(rows)), effort_unit=found.effort_unit,
+    )  # fmt: skip
+    return [*plates, Plate(drawing=over_time, key=words.PERIODS_KEY)]

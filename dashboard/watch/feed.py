@@ -1,0 +1,72 @@
+"""The alerts as an Atom feed in a file (RFC 4287), for any feed reader; written whole, so that nothing doubles."""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+import uuid
+import xml.etree.ElementTree as ET
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from dashboard.watch.send import Message
+
+ATOM = "http://www.w3.org/2005/Atom"
+GENERATOR = "resurgence watch"
+#: The newest so many alerts are in the file.
+ENTRIES = 100
+_NOT_XML = re.compile(r"[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+class FeedError(Exception):
+    """The file cannot be written; the message says why."""
+
+
+def write_feed(path: Path, folder: Path, title: str, messages: Sequence[Message]) -> None:
+    """Write the feed in one step. A file that is there and is no feed of ours is left alone."""
+    content = feed_bytes(folder, title, messages)
+    try:
+        if path.exists() and GENERATOR.encode() not in path.read_bytes()[:2000]:
+            raise FeedError(f"{path.name} exists and is not a feed of this program; it was left as it is")
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+        made = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as out:
+                out.write(content)
+                out.flush()
+                os.fsync(out.fileno())
+            made.chmod(0o644)  # a feed is there to be read
+            made.replace(path)
+        finally:
+            made.unlink(missing_ok=True)
+    except OSError as error:
+        raise FeedError(f"{path.name} cannot be written: {error.strerror}") from None
+
+
+def feed_bytes(folder: Path, title: str, messages: Sequence[Message]) -> bytes:
+    """The feed as XML; its id and those of its entries stay the same from one writing to the next."""
+    ET.register_namespace("", ATOM)
+    feed = ET.Element(f"{{{ATOM}}}feed")
+    _add(feed, "id", uuid.uuid5(uuid.NAMESPACE_URL, folder.resolve().as_uri()).urn)
+    _add(feed, "title", title)
+    _add(feed, "generator", GENERATOR)
+    shown = list(messages)[:ENTRIES]
+    _add(feed, "updated", max((m.at for m in shown), default="1970-01-01T00:00:00+00:00"))
+    _add(_add(feed, "author", None), "name", GENERATOR)
+    for m in shown:
+        entry = _add(feed, "entry", None)
+        _add(entry, "id", uuid.uuid5(uuid.NAMESPACE_OID, m.id).urn)
+        _add(entry, "title", m.title)
+        _add(entry, "updated", m.at)
+        _add(entry, "content", m.text).set("type", "text")
+    return bytes(ET.tostring(feed, encoding="utf-8", xml_declaration=True))
+
+
+def _add(parent: ET.Element, name: str, text: str | None) -> ET.Element:
+    child = ET.SubElement(parent, f"{{{ATOM}}}{name}")
+    # Signs that XML cannot hold would make the whole feed unreadable.
+    child.text = None if text is None else _NOT_XML.sub("", text)
+    return child

@@ -1,0 +1,255 @@
+"""Sentences about the checks of the count regression: what was found, and what follows where one failed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from dashboard.wording.numbers import count_of, figures, short_date
+
+if TYPE_CHECKING:
+    from ecology.model_checks import ModelCheck
+
+#: Checks by name, in words for headings and choices.
+NAMES = {
+    "separation": "Zeros set apart",
+    "collinearity": "Terms told apart",
+    "dispersion": "Scatter",
+    "residuals": "Residuals as a whole",
+    "flow": "Residuals against flow",
+    "season": "Residuals against season",
+    "time": "Residuals over the years",
+    "autocorrelation": "Visits close in time",
+    "zeros": "Zeros expected and seen",
+    "effort": "Effort",
+    "influence": "Single visits",
+    "one group": "Single flow cycles",
+    "clusters": "Number of flow cycles",
+    "flow range": "Today's flow",
+}
+#: What the pictures of the checks say.
+VISITS, WITH_FINDS, VISITS_AND_FOUND = "visits", "with finds", "visits (grey), and those with finds"
+SHARED, MODEL, SEEN, CYCLES = "share of variance that other terms explain", "the model", "seen", "flow cycles"
+MEAN, VARIANCE, NORMAL = "expected count", "variance of counts", "standard normal"
+RESIDUAL, MEAN_RESIDUAL = "residual", "mean residual, bars ± 2 standard errors"
+CHANCE, CORRELATION, DAYS_APART = "by chance", "correlation of residuals", "days between two visits to an outlet, up to"
+COUNT, MOVED = "animals counted", "the effect of flow without it changes by, standard errors"
+FITTED_FLOWS, NOW = "flows of the visits", "now"
+KEYS = {
+    "separation": "Grey: visits with a count. Green: those that found animals. An outlet without any would set its zeros apart.",
+    "collinearity": "Bar: how much of a term the others could replace. Dashed: limit.",
+    "dispersion": "◆ mean squared distance from the fit, visits in groups by expected count. Line: what the model allows.",
+    "residuals": "Thin lines: nine draws of the sorted residuals. Dashed: where they lie if the model is right.",
+    "flow": "◆ visits in groups by flow. Dotted: 0, where they scatter about if the model is right.",
+    "season": "◆ visits in groups by day of the year. Dotted: 0, where they scatter about if the model is right.",
+    "time": "◆ visits in groups by date. Dotted: 0, where they scatter about if the model is right.",
+    "effort": "◆ visits in groups by effort. Dotted: 0, where they scatter about if the model is right.",
+    "autocorrelation": "◆ pairs of visits to the same outlet by days between them. Dashed: as far as chance alone goes.",
+    "zeros": "Bars: visits with that count. – what the model expects.",
+    "influence": "◆ the visits that move the effect of flow most. Dashed: one standard error.",
+    "one group": "◆ one flow cycle each. Dashed: one standard error by group.",
+    "clusters": "Bar: visits in each flow cycle.",
+    "flow range": "Thick line: flows of the visits behind the fit. Upright: the mean flow of the last days.",
+}
+_TERMS = {
+    "intercept": "level at baseline",
+    "season_sin": "season (sine)",
+    "season_cos": "season (cosine)",
+    "log_days_since_restart": "recovery, ln days since restart",
+    "recovery_by_log_dry_days": "recovery by length of the dry spell",
+    "year": "change a year",
+}
+
+
+def flow_axis(unit_symbol: str) -> str:
+    return f"mean discharge before the visit, {unit_symbol}"
+
+
+def effort_axis(effort_unit: str) -> str:
+    return f"effort, {effort_unit}"
+
+
+def term_name(term: str) -> str:
+    """A term in words."""
+    if term.startswith("log_discharge_"):
+        flow, _, outlet = term.partition(":")
+        window = flow.removeprefix("log_discharge_").removesuffix("d")
+        at = f", more at {outlet[7:-1]}" if outlet else ""
+        return f"mean ln discharge, {window} {'day' if window == '1' else 'days'} before{at}"
+    if term.startswith("season_spline_"):
+        return f"season (spline {term.removeprefix('season_spline_')})"
+    for factor in ("outlet", "taxon", "stage"):
+        if term.startswith(f"{factor}["):
+            return f"{factor} {term[len(factor) + 1 : -1]}"
+    return _TERMS.get(term, term)
+
+
+def check_name(c: ModelCheck) -> str:
+    return NAMES.get(c.name, c.name)
+
+
+def check_sentence(c: ModelCheck) -> str:
+    """One check as a sentence that stays true whether it passed or not."""
+    if c.passed is None or c.value is None:
+        return f"{check_name(c)}: does not apply to these data{'' if c.why is None else f' ({_clause(c.why)})'}."
+    good = bool(c.passed)
+    return _SENTENCES[c.name](c, good)
+
+
+def _clause(sentence: str) -> str:
+    text = sentence.rstrip(".")
+    return text if text[:2].isupper() else text[:1].lower() + text[1:]
+
+
+def _signed(value: float) -> str:
+    return figures(value, 2) if value >= 0 else f"−{figures(-value, 2)}"
+
+
+def _p(value: float) -> str:
+    return "p < 0.001" if value < 0.001 else f"p = {value:.3f}"
+
+
+def _separation(c: ModelCheck, good: bool) -> str:
+    return "No term sets the zeros apart from the counts." if good else str(c.why)
+
+
+def _collinearity(c: ModelCheck, good: bool) -> str:
+    if c.why is not None:
+        return c.why
+    told = "can be told apart" if good else "can hardly be told apart"
+    return f"The terms {told} (“{term_name(c.about or '')}” shares {_signed(c.value or 0.0)} of its variance with the others)."
+
+
+def _dispersion(c: ModelCheck, good: bool) -> str:
+    scatter = "as the model allows" if good else "more than the model allows"
+    return f"What was found scatters {scatter} (Pearson chi² per degree of freedom {_signed(c.value or 0.0)}, limit {c.limit:g})."
+
+
+def _residuals(c: ModelCheck, good: bool) -> str:
+    spread = "are spread as the model says" if good else "are not spread as the model says"
+    return f"The residuals {spread} (Kolmogorov's test, {_p(c.value or 0.0)}, the middle of nine draws)."
+
+
+def _pattern(what: str) -> str:
+    return {
+        "flow": "a bend in the relation to flow",
+        "season": "a second wave within the year",
+        "time": "a change over the years",
+    }[what]
+
+
+def _against(c: ModelCheck, good: bool) -> str:
+    found = "show no sign of" if good else "show"
+    return f"The residuals {found} {_pattern(c.name)} (score test by flow cycle, {_p(c.value or 0.0)})."
+
+
+def _autocorrelation(c: ModelCheck, good: bool) -> str:
+    found = "are hardly related to" if good else "are related to"
+    worst = _worst_lag(c)
+    how = "at any distance in time" if good else "beyond what the model says"
+    return f"Residuals of visits to the same outlet {found} each other {how}{worst}."
+
+
+def _worst_lag(c: ModelCheck) -> str:
+    if c.table is None:
+        return ""
+    label = c.table["least_days"].astype(str) + "–" + c.table["most_days"].astype(str) + " days"
+    row = c.table[label == c.about]
+    if row.empty:
+        return ""
+    return f" (largest at {c.about} apart: correlation {_signed(float(row['correlation'].iloc[0]))})"
+
+
+def _zeros(c: ModelCheck, good: bool) -> str:
+    seen = "about as many zeros as expected" if good else ("more" if (c.value or 0.0) > 0 else "fewer") + " zeros than expected"  # fmt: skip
+    numbers = ""
+    if c.table is not None:
+        zero = c.table.iloc[0]
+        numbers = f"{int(zero['observed'])} seen, {figures(float(zero['expected']))} expected; "
+    return f"There are {seen} ({numbers}{_signed(c.value or 0.0)} standard deviations apart)."
+
+
+def _effort(c: ModelCheck, good: bool) -> str:
+    found = "grows in proportion to effort" if good else "does not grow in proportion to effort"
+    return f"What is found {found} (exponent {_signed(c.value or 0.0)} where it is left free, 1 assumed)."
+
+
+def _influence(c: ModelCheck, good: bool) -> str:
+    verb = "No single visit carries" if good else "A single visit carries"
+    return f"{verb} the effect of flow (largest: {_dated(c.about or '')} moves it by {_signed(abs(c.value or 0.0))} standard errors)."
+
+
+def _one_group(c: ModelCheck, good: bool) -> str:
+    verb = "No single flow cycle carries" if good else "A single flow cycle carries"
+    return f"{verb} the effect of flow (largest: {_dated(c.about or '')} moves it by {_signed(abs(c.value or 0.0))} standard errors by group)."
+
+
+def _clusters(c: ModelCheck, good: bool) -> str:
+    found = "enough groups" if good else "few groups"
+    return f"There are {found} for cluster-robust errors ({c.value:g}; {c.limit:g} or more are wanted)."
+
+
+def _flow_range(c: ModelCheck, good: bool) -> str:
+    if good:
+        return "The flow of the last days lies within the flows of the visits."
+    return f"The flow of the last days lies outside the flows of the visits at {c.about}."
+
+
+def _dated(about: str) -> str:
+    """ISO dates inside a short text, written for people."""
+    words = []
+    for word in about.split(" "):
+        day = pd.to_datetime(word, format="%Y-%m-%d", errors="coerce")
+        words.append(word if pd.isna(day) else short_date(day))
+    return " ".join(words)
+
+
+_SENTENCES = {
+    "separation": _separation,
+    "collinearity": _collinearity,
+    "dispersion": _dispersion,
+    "residuals": _residuals,
+    "flow": _against,
+    "season": _against,
+    "time": _against,
+    "autocorrelation": _autocorrelation,
+    "zeros": _zeros,
+    "effort": _effort,
+    "influence": _influence,
+    "one group": _one_group,
+    "clusters": _clusters,
+    "flow range": _flow_range,
+}
+
+
+def what_follows(c: ModelCheck) -> str | None:
+    """What a failed check changes about the answer; None where it did not fail."""
+    if c.passed is not False:
+        return None
+    return {
+        "separation": "No factor is given: the data say that it is large or small, not how large.",
+        "collinearity": "Read the estimates of these terms together: what one takes the other lacks.",
+        "dispersion": "Use only the intervals by group: those from observed information are too narrow.",
+        "residuals": "The band of single counts is not to be relied on; the mean may still be right.",
+        "flow": "The factor per doubling is an average over low and high flow, and does not hold at each.",
+        "season": "Part of the season is left over and may lie in the effect of flow: try the season as a spline.",
+        "time": "Something changed over the years beside flow, and part of it may lie in its effect: try a trend by year.",
+        "autocorrelation": "Visits count for less than their number: use only the intervals by group.",
+        "zeros": "Something beside flow decides whether animals are seen at all, such as that they are not back yet: "
+        "the factor speaks of the mean, zeros included.",
+        "effort": "Counts for equal effort are not quite comparable: compare visits of similar effort.",
+        "influence": "Look at that visit in the file before relying on the factor.",
+        "one group": "The factor rests on that cycle more than on all others: another dry spell may change it.",
+        "clusters": "Intervals by group tend to be too narrow with so few groups.",
+        "flow range": "For today the relation is a guess beyond the data: no count is to be read off it.",
+    }[c.name]  # fmt: skip
+
+
+def tally(checks: tuple[ModelCheck, ...]) -> str:
+    """How many checks passed, failed and do not apply."""
+    passed = sum(c.passed is True for c in checks)
+    failed = sum(c.passed is False for c in checks)
+    rest = len(checks) - passed - failed
+    text = f"Of {count_of(len(checks), 'check')}, {passed} passed and {failed} failed"
+    return f"{text}{f', {rest} did not apply' if rest else ''}."

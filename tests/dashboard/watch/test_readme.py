@@ -1,0 +1,49 @@
+"""What the README shows is taken by the program and by systemd, and its crontab line has the form of one."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from dashboard.watch.rules import KINDS
+from dashboard.workspace_file import read_workspace_file
+from tests.dashboard.watch.conftest import TOML
+
+README = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_rules_in_the_readme_are_read_and_show_every_kind(tmp_path):
+    (block,) = [b for b in re.findall(r"```toml\n(.*?)```", README, re.S) if "[watch.channels" in b]
+    sites = TOML.split("[outlets.ledge.alerts]")[0]
+    (tmp_path / "workspace.toml").write_text(sites + block, encoding="utf-8")
+    settings = read_workspace_file(tmp_path)
+    assert settings.alerts["ledge"].kinds == KINDS
+    assert settings.alerts["ledge"].promised.lead_days == 14
+    assert {c.how for c in settings.watch.channels.values()} == {"message", "json", "feed"}
+
+
+def test_the_crontab_line_has_five_times_and_a_command_without_percent_signs():
+    """The form of crontab(5): five fields, then the command; a % would end it."""
+    (line,) = [x for x in README.splitlines() if x.startswith("*/15")]
+    *times, command = line.split(maxsplit=5)
+    assert all(re.fullmatch(r"\*(/\d+)?", t) for t in times)
+    assert "%" not in command and " watch " in command
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd-analyze is not on this machine")
+def test_systemd_accepts_the_units_in_the_readme(tmp_path):
+    service, timer = re.findall(r"```ini\n(.*?)```", README, re.S)
+    program = tmp_path / "resurgence"
+    program.write_text("#!/bin/sh\n", encoding="utf-8")
+    program.chmod(0o755)
+    (tmp_path / "resurgence-watch.service").write_text(
+        service.replace("/srv/springs/.venv/bin/resurgence", str(program))
+    )
+    (tmp_path / "resurgence-watch.timer").write_text(timer)
+    units = [str(tmp_path / f"resurgence-watch.{kind}") for kind in ("service", "timer")]
+    done = subprocess.run(["systemd-analyze", "verify", *units], capture_output=True, text=True)
+    assert (done.returncode, done.stdout + done.stderr) == (0, "")
