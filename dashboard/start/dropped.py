@@ -11,7 +11,7 @@ from dashboard.workspace_file import FILE_NAME
 from hydro.problems import InputError, Problem
 
 #: Most that a page takes [MB]; the command line has no limit, and a folder of files can be edited by hand.
-MOST_GAUGE_MB, MOST_VISITS_MB = 100, 20
+MOST_GAUGE_MB, MOST_VISITS_MB = 60, 20
 _LONGEST = 80
 #: What file browsers leave in folders that people call empty.
 _LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
