@@ -205,12 +205,13 @@ def _report(arguments: argparse.Namespace) -> int:
     import pandas as pd
 
     from dashboard.report.assemble import make_report
-    from dashboard.report.save import save_report
+    from dashboard.report.save import check_name, save_report
     from dashboard.report.sections_drop import DropAsked
     from dashboard.wording.report import as_text
     from hydro.problems import InputError, Problem
     from hydro.units import UnitError, parse_unit
 
+    check_name(arguments.out)
     unit = None
     if arguments.unit is not None:
         try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from dashboard.answers.csv_file import csv_bytes
@@ -15,15 +15,26 @@ from dashboard.wording import report as words
 from hydro.problems import InputError, Problem
 
 
+def check_name(out: Path) -> None:
+    """Raises InputError where `out` is no name for an HTML file."""
+    if out.suffix.lower() not in (".html", ".htm"):
+        raise InputError([Problem(row="--out", value=str(out), expected="a file name that ends in .html")])
+
+
 def save_report(
-    report: Report, out: Path, *, pdf: bool = True, files: bool = False, step: Callable[[str], None] = lambda _: None
+    report: Report,
+    out: Path,
+    *,
+    pdf: bool = True,
+    slides: bool = False,
+    files: bool = False,
+    step: Callable[[str], None] = lambda _: None,
 ) -> Saved:
-    """Write `out` (an .html file) and beside it what was asked for: a PDF; pictures, tables and slides (`files`).
+    """Write `out` (an .html file) and beside it what was asked for: a PDF; slides; tables and pictures (`files`).
 
     Raises InputError where `out` is no name for an HTML file or cannot be written.
     """
-    if out.suffix.lower() not in (".html", ".htm"):
-        raise InputError([Problem(row="--out", value=str(out), expected="a file name that ends in .html")])
+    check_name(out)
     step("page")
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
@@ -32,25 +43,28 @@ def save_report(
         raise InputError(
             [Problem(row="--out", value=str(out), expected=f"a place that can be written to ({error.strerror})")]
         ) from None
-    browser = find_browser() if pdf or files else None
+    browser = find_browser() if pdf or files or slides else None
     left_out: list[str] = []
     made_pdf = _pdf(out, browser, left_out, step) if pdf else None
     pictures: list[Path] = []
     tables: list[Path] = []
-    slides = None
+    deck = None
+    folder = out.with_name(f"{out.stem}-files")
     if files:
-        folder = out.with_name(f"{out.stem}-files")
         folder.mkdir(exist_ok=True)
         for table in {t.name: t for s in report.sections for t in s.tables}.values():
             tables.append(folder / f"{table.name}.csv")
             tables[-1].write_bytes(csv_bytes(table.frame))
-        if browser is None:
-            left_out.append(words.no_pictures(words.NO_BROWSER))
-        else:
-            step("pictures and slides")
-            slides = _drawn(report, out, folder, pictures)
+    if (files or slides) and browser is None:
+        left_out.append(words.no_pictures(words.NO_BROWSER))
+    elif files or slides:
+        step("pictures and slides")
+        images = _images(report, ("png", "svg") if files else ("png",))
+        if files:
+            pictures = _kept(report, images, folder)
+        deck = _deck(report, images, out.with_suffix(".pptx"))
     return Saved(
-        html=out, pdf=made_pdf, slides=slides, pictures=tuple(pictures), tables=tuple(tables), left_out=tuple(left_out)
+        html=out, pdf=made_pdf, slides=deck, pictures=tuple(pictures), tables=tuple(tables), left_out=tuple(left_out)
     )
 
 
@@ -65,16 +79,25 @@ def _pdf(out: Path, browser: str | None, left_out: list[str], step: Callable[[st
     return path
 
 
-def _drawn(report: Report, out: Path, folder: Path, pictures: list[Path]) -> Path:
-    """Pictures as PNG and SVG, and the deck made of them."""
-    plates = [(s, p.drawing) for s in report.sections for p in s.plates]
-    images = draw([d for _, d in plates], ("png", "svg"), PICTURE_PX)
-    shown = []
-    for (section, drawing), image in zip(plates, images, strict=True):
+def _images(report: Report, kinds: Sequence[str]) -> list[dict[str, bytes]]:
+    return draw([p.drawing for s in report.sections for p in s.plates], kinds, PICTURE_PX)
+
+
+def _kept(report: Report, images: Sequence[dict[str, bytes]], folder: Path) -> list[Path]:
+    """Every picture as files."""
+    found = []
+    for plate, image in zip((p for s in report.sections for p in s.plates), images, strict=True):
         for kind, data in image.items():
-            pictures.append(folder / f"{drawing.name}.{kind}")
-            pictures[-1].write_bytes(data)
-        shown.append((section, image["png"], (PICTURE_PX, int(drawing.figure.layout.height))))
-    path = out.with_suffix(".pptx")
+            found.append(folder / f"{plate.drawing.name}.{kind}")
+            found[-1].write_bytes(data)
+    return found
+
+
+def _deck(report: Report, images: Sequence[dict[str, bytes]], path: Path) -> Path:
+    plates = [(s, p.drawing) for s in report.sections for p in s.plates]
+    shown = [
+        (section, image["png"], (PICTURE_PX, int(drawing.figure.layout.height)))
+        for (section, drawing), image in zip(plates, images, strict=True)
+    ]
     path.write_bytes(report_slides(report, shown))
     return path

@@ -61,7 +61,7 @@ def _make(s: Shown, explained: bool) -> tuple[tuple[str, ...], list[tuple[str, s
 
         drop = DropAsked(judged=(s.first.date(), s.last.date())) if explained else None
         report = make_report(s.workspace, first=s.first, last=s.last, unit=s.unit, drop=drop, step=step)
-        saved = save_report(report, Path(folder) / "report.html", files=True, step=step)
+        saved = save_report(report, Path(folder) / "report.html", slides=True, step=step)
         shown_status.update(state="complete")
         found = ((report_words.SAVE_HTML, saved.html), (report_words.SAVE_PDF, saved.pdf),
                  (report_words.SAVE_SLIDES, saved.slides))  # fmt: skip

@@ -31,7 +31,9 @@ def answer(o: OutletOutlook) -> str:
     day = a.issued + pd.Timedelta(days=lead)
     if p is None:
         return f"What {title} will do is not known beyond the next days."
-    return f"{title} runs in {lead} days, on {long_date(day)}, with a chance of {chance(p)}."
+    rests = f"{figures(a.n_years, 2)} years of discharge, {a.n_dry_years} of them with dry days"
+    last = "" if a.reading_day is None else f", the last reading of {short_date(a.reading_day)}"
+    return f"{title} runs in {lead} days, on {long_date(day)}, with a chance of {chance(p)}, judging by {rests}{last}."
 
 
 def details(o: OutletOutlook, header: Header) -> list[str]:
@@ -45,9 +47,6 @@ def details(o: OutletOutlook, header: Header) -> list[str]:
     found += weakness(a)
     if o.no_recharge is not None:
         found.append(no_recharge_sentence(o))
-    found.append(
-        f"Resting on {figures(a.n_years, 2)} years of discharge, {count_of(a.n_dry_years, 'year')} of them with dry days."
-    )
     found.append(record_sentence(o.skill))
     found += reliability_sentences(o.skill, LEAD_IN_WORDS)
     return found

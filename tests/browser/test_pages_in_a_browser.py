@@ -39,8 +39,7 @@ PICTURES = {
 }
 HEIGHTS = {
     "": 1500, "dry": 2700, "level": 1900, "warn": 2600, "ahead": 2900, "alerts": 1300, "returns": 4300, "counts": 4200,
-    "drop": 2500,
-    "individuals": 5200, "plan": 2000, "write": 2000, "report": 2000, "data": 3400, "start": 1300,
+    "drop": 2500, "individuals": 5200, "plan": 2000, "write": 2000, "report": 2000, "data": 3400, "start": 1300,
 }  # fmt: skip
 #: A picture of twenty years may cost so many times what a change of one small table costs.
 MOST_TIMES = 5.0
@@ -49,7 +48,7 @@ MOST_TIMES = 5.0
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("screen", ["desktop", "phone"])
 def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, screen, scheme):
-    """Every address is typed anew: a new session of the dashboard each time."""
+    """Every address is typed anew: a new session of the dashboard each time. Those who cannot see it are thought of."""
     from playwright.sync_api import expect
 
     t = tab(screen, scheme)
@@ -66,6 +65,21 @@ def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, s
             tall = HEIGHTS[page.address] * (1.6 if screen == "phone" else 1)
             t.picture(f"{page.address or 'status'}-{screen}-{scheme}", int(tall))
         assert t.wrong == [], page.address
+        if screen == "desktop":
+            assert serious(t.page) == [], page.address
+
+
+def serious(page) -> list[str]:
+    """What axe-core (carried by the package axe-playwright-python) finds serious or critical by WCAG 2.1, A and AA."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    rules = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"], "resultTypes": ["violations"]}
+    return [
+        f"{v['id']} ({v['impact']}): {n['target']} {n['html'][:160]} {n.get('failureSummary', '')[:200]}"
+        for v in Axe().run(page, options=rules).response["violations"]
+        if v["impact"] in ("serious", "critical")
+        for n in v["nodes"]
+    ]
 
 
 @pytest.fixture(scope="module")

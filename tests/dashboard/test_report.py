@@ -153,7 +153,7 @@ def test_slides_have_a_finding_each_and_the_same_bytes(demo: Report) -> None:
 def test_the_command_writes_the_report_and_says_so_in_json(tmp_path: Path, capsys, monkeypatch) -> None:
     monkeypatch.setattr(save, "find_browser", lambda: None)
     out = tmp_path / "deep" / "r.html"
-    assert main(["report", str(DEMO), "--out", str(out), "--json", "--outlet", "ledge"]) == 0
+    assert main(["report", str(DEMO), "--out", str(out), "--json", "--outlet", "trough"]) == 0
     assert json.loads(capsys.readouterr().out)["html"] == str(out)
     assert main(["report", str(DEMO), "--out", str(tmp_path / "r.txt")]) == 2
     with pytest.raises(SystemExit):
