@@ -15,10 +15,12 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.serving import WORKSPACE_VARIABLE
+from dashboard.start.dropped import is_free
 from dashboard.views.bring_up_to_date import bring_up_to_date
 from dashboard.views.parts import plain, say, table
-from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, load
+from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, load, served_folder
 from dashboard.wording import pages as words
+from dashboard.wording import start as start_words
 from dashboard.wording import tables
 from dashboard.workspace_file import read_workspace_file
 from hydro.problems import InputError
@@ -59,13 +61,28 @@ PAGES = (
     Page(file="views/write_down_a_visit.py", title=words.WRITE_DOWN, address="write", uses=()),
     Page(file="views/meeting_report.py", title=words.MEETING_REPORT, address="report", uses=(UNIT, PERIOD)),
     Page(file="views/data_and_sources.py", title=words.DATA_AND_SOURCES, address="data", uses=(UNIT,)),
+    Page(file="views/start.py", title=words.START, address="start", uses=()),
 )
+START = PAGES[-1]
 
 
 def _main() -> None:
     # A local icon: a :material: icon here would make the browser fetch one from elsewhere.
     st.set_page_config(page_icon=str(ICON), layout="wide")
-    made = [st.Page(p.file, title=p.title, url_path=p.address or None, default=i == 0) for i, p in enumerate(PAGES)]
+    folder = served_folder()
+    # Where there is no workspace yet the last page comes first, and the others are no help: they stay out of sight.
+    fresh = folder is not None and is_free(folder)
+    first = START if fresh else PAGES[0]
+    made = [
+        st.Page(
+            p.file,
+            title=p.title,
+            url_path=p.address or None,
+            default=p == first,
+            visibility="hidden" if fresh and p != first else "visible",
+        )
+        for p in PAGES
+    ]
     current = st.navigation(made)
     st.html(_PAGE_STYLE)
     page = PAGES[next(i for i, m in enumerate(made) if m == current)]
@@ -74,6 +91,13 @@ def _main() -> None:
         if asks_for_sign_in() and st.user.to_dict().get("is_logged_in") is not True:
             say(words.SIGN_IN_FIRST)
             st.button(words.SIGN_IN, on_click=st.login, type="primary")
+            return
+        if fresh:
+            if page == START:
+                current.run()
+            else:
+                say(start_words.NOTHING_YET)
+                st.page_link(made[-1], label=words.link(START.title))
             return
         loaded = load()
         if loaded is None:

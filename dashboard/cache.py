@@ -11,8 +11,9 @@ import datetime
 import glob
 import hashlib
 import json
+import tempfile
 import zoneinfo
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -34,10 +35,19 @@ from dashboard.answers.spells import SpellsAnswer, spells
 from dashboard.answers.status import StatusAnswer, status
 from dashboard.answers.threshold import ThresholdAnswer, threshold
 from dashboard.figures.drawing import Drawing
+from dashboard.start.gauge_draft import GaugeDraft, read_gauge_draft
+from dashboard.start.outlet_level import combined_flow, learn_start_level
+from dashboard.start.plan import NewWorkspace
+from dashboard.start.save import try_workspace
+from dashboard.start.survey_draft import SurveyDraft, read_survey_draft
 from dashboard.workspace import Workspace, load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
 from ecology.encounters import OCCASIONS
+from ecology.visits import Visits
 from hydro.alert_choice import AlertNeeds
+from hydro.combine import Flow
+from hydro.discharge import Discharge
+from hydro.level_estimate import LevelEstimate
 from hydro.problems import InputError, Problem, SourceError
 from hydro.services.kept import STATE, VALUES, folder_of
 from hydro.units import Quantity
@@ -238,3 +248,43 @@ def drawing_of(_draw: Callable[[], Drawing], revision: str, name: str, choices: 
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)
 def check_of(_workspace: Workspace, revision: str) -> CheckAnswer:
     return check(_workspace)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Reading the gauge file …")
+def gauge_draft_of(_path: Path, revision: str, answers: tuple[str, ...], time_zone: str) -> GaugeDraft:
+    """A gauge file that is in no workspace yet; `answers` are “key=answer”, `revision` names the file and its bytes."""
+    said = dict(a.split("=", 1) for a in answers)
+    return read_gauge_draft(_path, said, time_zone=time_zone, shown_as=_path.name)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Reading the table …")
+def survey_draft_of(_path: Path, revision: str, columns: tuple[str, ...], day_first: str, today: str) -> SurveyDraft:
+    """A table of visits that is in no workspace yet; `columns` are “ours=theirs”, empty = as suggested."""
+    chosen = dict(c.split("=", 1) for c in columns) or None
+    order = None if not day_first else day_first == "true"
+    return read_survey_draft(_path, today=pd.Timestamp(today), columns=chosen, day_first=order, shown_as=_path.name)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner=False)
+def new_flow_of(_gauges: Mapping[str, Sequence[Discharge]], revision: str, time_zone: str) -> Flow:
+    """The combined discharge of gauges that are in no workspace yet."""
+    return combined_flow(_gauges, time_zone)
+
+
+@st.cache_resource(max_entries=_KEPT, show_spinner="Learning the level …")
+def start_level_of(
+    _visits: Visits | None, _flow: Flow, revision: str, outlet: str, unit: str
+) -> tuple[LevelEstimate | None, str | None]:
+    """The level that sightings suggest for an outlet that is in no workspace yet."""
+    return learn_start_level(_visits, outlet, _flow, unit)
+
+
+@st.cache_resource(max_entries=4, show_spinner="Looking through the whole …")
+def trial_of(_plan: NewWorkspace, revision: str) -> tuple[Problem, ...]:
+    """What reading the new workspace would find wrong."""
+    with tempfile.TemporaryDirectory(prefix="resurgence-trial-") as folder:
+        try:
+            try_workspace(_plan, Path(folder))
+        except InputError as error:
+            return error.problems
+    return ()

@@ -335,17 +335,17 @@ def _explain(arguments: argparse.Namespace) -> int:
 
 
 def _new(arguments: argparse.Namespace) -> int:
-    from dashboard.new_workspace import start_workspace
+    from dashboard.new_workspace import Options, start_workspace
 
-    return start_workspace(
-        arguments.folder,
-        gauges=arguments.gauge,
+    options = Options(
+        gauges=tuple(arguments.gauge),
         visits=arguments.visits,
         title=arguments.title,
         time_zone=arguments.time_zone,
         unit=arguments.unit,
-        stops_below=arguments.stops_below,
+        stops_below=tuple(arguments.stops_below),
     )
+    return start_workspace(arguments.folder, options)
 
 
 def _demo(arguments: argparse.Namespace) -> int:
@@ -364,10 +364,15 @@ def _demo(arguments: argparse.Namespace) -> int:
 
 def _serve(arguments: argparse.Namespace) -> int:
     from dashboard.serving import serve
+    from dashboard.start.dropped import check_servable
+    from dashboard.wording.start import nothing_there
     from dashboard.workspace_file import read_workspace_file
 
-    # A workspace that cannot be read at all is said here; problems inside its files are shown on the pages.
-    read_workspace_file(arguments.workspace)
+    if check_servable(arguments.workspace):
+        print(nothing_there(arguments.workspace))
+    else:
+        # A workspace that cannot be read at all is said here; problems inside its files are shown on the pages.
+        read_workspace_file(arguments.workspace)
     return serve(arguments.workspace, arguments.host, arguments.port, trust_network=arguments.trust_network)
 
 

@@ -120,8 +120,8 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--no-serve", action="store_true", help="only make and print")
     _serving(sub)
 
-    sub = command("serve", "open the dashboard on a workspace")
-    sub.add_argument("workspace", type=Path, metavar="WORKSPACE", help="the workspace folder")
+    sub = command("serve", "open the dashboard on a workspace, or on a new folder to make one there")
+    sub.add_argument("workspace", type=Path, metavar="WORKSPACE", help="a workspace folder, or a new or empty one")
     _serving(sub)
 
     sub = command("new", "start a workspace by asking, or from a gauge file and a visits table")

@@ -1,145 +1,172 @@
-"""Starting a workspace: by asking, or from a gauge file and a table of visits."""
+"""`resurgence new`: starting a workspace by asking in a terminal, or from a gauge file and a table of visits.
+
+The steps are those of the page “Start” (dashboard/start/): the same files and answers give the same workspace.
+"""
 
 from __future__ import annotations
 
+import datetime
 import os
-import re
-import shutil
+import shlex
 import sys
 import zoneinfo
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+import pandas as pd
+
+from dashboard.start.dropped import check_free
+from dashboard.start.gauge_draft import GaugeDraft, Question, read_gauge_draft
+from dashboard.start.outlet_level import combined_flow, learn_start_level, seen_dry
+from dashboard.start.plan import NewOutlet, NewWorkspace, gauges_of
+from dashboard.start.save import save_workspace
+from dashboard.start.survey_draft import SurveyDraft, read_survey_draft
+from dashboard.wording import start as words
 from dashboard.workspace_file import FILE_NAME
+from ecology.visits import KNOWN
+from hydro.combine import Flow
 from hydro.problems import InputError, Problem
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
-from hydro.sources.recognise import read_gauge_file
-from hydro.sources.text_table import read_text_table
-from hydro.units import SYMBOLS, Quantity, UnitError, parse_quantity
+from hydro.units import Quantity, UnitError, parse_quantity
 
 
 @dataclass(frozen=True, kw_only=True)
-class Plan:
-    """What a new workspace will hold; nothing is written before the plan is whole."""
+class Options:
+    """What was given on the command line; everything else is asked where a person is there to answer."""
 
-    title: str
-    time_zone: str
-    display_unit: str
-    gauges: Mapping[str, tuple[Path, str | None]]
-    visits: Path | None
-    outlets: Mapping[str, Quantity | None]
+    gauges: tuple[Path, ...] = ()
+    visits: Path | None = None
+    title: str | None = None
+    time_zone: str | None = None
+    unit: str | None = None
+    stops_below: tuple[str, ...] = ()
 
 
-def start_workspace(
-    folder: Path,
-    *,
-    gauges: Sequence[Path] = (),
-    visits: Path | None = None,
-    title: str | None = None,
-    time_zone: str | None = None,
-    unit: str | None = None,
-    stops_below: Sequence[str] = (),
-) -> int:
-    """Write a new workspace folder, copying the files into it. Asks for what is not given when a person is there.
+def start_workspace(folder: Path, options: Options) -> int:
+    """Write a new workspace folder, copying the files into it. Nothing is written before everything is settled.
 
     Raises InputError with every problem; then nothing has been written.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise InputError([Problem(file=str(folder), expected="a new or empty folder")])
+    check_free(folder)
     asking = sys.stdin.isatty()
-    if not gauges and asking:
-        gauges = [Path(p) for p in _ask("Gauge files, separated by blanks").split()]
-    if visits is None and asking:
-        answer = _ask("Table of visits (CSV or XLSX; empty = none yet)", "")
-        visits = Path(answer) if answer else None
     problems: list[Problem] = []
-    if not gauges:
-        problems.append(Problem(row="--gauge", expected="at least one gauge file"))
-    zone = time_zone or (_ask("Time zone, an IANA name", _machine_zone()) if asking else _machine_zone())
-    try:
-        zoneinfo.ZoneInfo(zone)
-    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
-        problems.append(Problem(row="--time-zone", value=zone, expected="an IANA time zone name such as CST6CDT"))
-    read = {p: read_gauge_file(p, ReadChoices(unit=unit, time_zone=zone)) for p in gauges}
-    for file in read.values():
-        problems.extend(file.problems)
-        if not file.problems and len(file.series) != 1:
-            try:
-                file.only_series(ReadChoices())
-            except InputError as error:
-                problems.extend(error.problems)
-    names = _outlet_names(visits, problems) if visits is not None else []
-    levels = _levels(stops_below, problems)
-    names = list(dict.fromkeys([*names, *levels]))
-    if not names and asking:
-        names = _ask("Outlets, separated by blanks").split()
-    if not names and not problems:
-        names = ["outlet"]
-    if asking and not problems:
-        for name in names:
-            if name not in levels:
-                levels[name] = _ask_level(name)
+    zone = _zone(options, asking, problems)
+    drafts = _gauges(options, zone, asking, problems)
+    survey = _survey(options, zone, asking, problems)
+    levels = _given_levels(options.stops_below, problems)
     if problems:
         raise InputError(problems)
-    first = next(iter(read.values()))
-    plan = Plan(
-        title=title or (_ask("Title", folder.name) if asking else folder.name),
+    unit = _first_unit(drafts)
+    flow = combined_flow({str(i): [d.series] for i, d in enumerate(drafts) if d.series is not None}, zone)
+    outlets = _outlets(survey, levels, flow, unit, asking)
+    title = options.title or (_ask(words.ASK_TITLE, folder.name) if asking else folder.name)
+    plan = NewWorkspace(
+        title=title,
         time_zone=zone,
-        display_unit=first.series[0].origins[0].unit,
-        gauges={_id(p, i): (p, _unit_to_state(read[p], unit)) for i, p in enumerate(gauges)},
-        visits=visits,
-        outlets={n: levels.get(n) for n in names},
+        display_unit=unit,
+        gauges=gauges_of([[d] for d in drafts]),
+        outlets=outlets,
+        visits=None if survey is None else survey.path,
+        columns={} if survey is None else survey.mapping,
+        day_first=None if survey is None else survey.day_first,
     )
-    _write(folder, plan)
-    print(f"Wrote {folder / FILE_NAME}; look through it, then try: resurgence check {folder}")
+    if survey is not None and survey.mapping:
+        print(words.columns_taken(survey.mapping))
+    try:
+        save_workspace(plan, folder)
+    except InputError as error:
+        if not asking or not all("outside_record = " in p.expected for p in error.problems):
+            raise
+        print(error)
+        if not _ask(words.ASK_KEEP_OUTSIDE, "no").casefold().startswith("y"):
+            raise
+        save_workspace(replace(plan, keep_outside_record=True), folder)
+    print(words.written(folder / FILE_NAME, folder))
     return 0
 
 
-def _write(folder: Path, plan: Plan) -> None:
-    (folder / "discharge").mkdir(parents=True, exist_ok=True)
-    lines = [
-        f"title = {_quoted(plan.title)}",
-        f"time_zone = {_quoted(plan.time_zone)}  # dates are local days of this zone",
-        f"display_unit = {_quoted(plan.display_unit)}",
-    ]
-    for id, (path, unit) in plan.gauges.items():
-        # The id keeps two files of one name from two folders apart.
-        target = folder / "discharge" / (path.name if len(plan.gauges) == 1 else f"{id}{path.suffix}")
-        shutil.copyfile(path, target)
-        lines += ["", f"[gauges.{id}]", f"file = {_quoted(f'discharge/{target.name}')}"]
-        if unit is not None:
-            lines.append(f"unit = {_quoted(unit)}  # the file does not say")
-    lines += ["", "[flows.system]", f"gauges = [{', '.join(_quoted(g) for g in plan.gauges)}]"]
-    for name, level in plan.outlets.items():
-        lines += ["", f"[outlets.{_quoted(name)}]", 'flow = "system"']
-        if level is not None:
-            lines.append(f'stops_below = "{level}"')
-        else:
-            lines.append(f'# stops_below = "… {plan.display_unit}"   # without a level it counts as always running')
-    if plan.visits is not None:
-        shutil.copyfile(plan.visits, folder / f"visits{plan.visits.suffix.lower()}")
-        lines += ["", "[surveys]", f"visits = {_quoted(f'visits{plan.visits.suffix.lower()}')}"]
-    temporary = folder / f".{FILE_NAME}.part"
-    temporary.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    temporary.replace(folder / FILE_NAME)
+def _zone(options: Options, asking: bool, problems: list[Problem]) -> str:
+    if options.time_zone is not None or not asking:
+        zone = options.time_zone or machine_zone()
+        if not known_zone(zone):
+            problems.append(Problem(row="--time-zone", value=zone, expected=words.EXPECTED_ZONE))
+            return "UTC"
+        return zone
+    while True:
+        zone = _ask(words.ASK_ZONE, machine_zone())
+        if known_zone(zone):
+            return zone
+        print(words.expected(words.EXPECTED_ZONE))
 
 
-def _outlet_names(visits: Path, problems: list[Problem]) -> list[str]:
-    try:
-        table = read_text_table(visits)
-    except InputError as error:
-        problems.extend(error.problems)
-        return []
-    if "outlet" not in table.columns:
-        found = ", ".join(table.columns)
-        problems.append(Problem(file=str(visits), expected=f"a column “outlet”; the file has: {found}"))
-        return []
-    return [n for n in dict.fromkeys(table.cells["outlet"].str.strip()) if n]
+def _gauges(options: Options, zone: str, asking: bool, problems: list[Problem]) -> list[GaugeDraft]:
+    paths = list(options.gauges)
+    while not paths and asking:
+        paths = [Path(p).expanduser() for p in _words(_ask(words.ASK_GAUGES))]
+    if not paths:
+        problems.append(Problem(row="--gauge", expected="at least one gauge file"))
+    drafts = []
+    for path in paths:
+        answers = {} if options.unit is None else {"unit": options.unit}
+        draft = read_gauge_draft(path, answers, time_zone=zone, shown_as=str(path))
+        while asking and (left := [q for q in draft.questions if q.key not in answers]):
+            for question in left:
+                answers[question.key] = _ask_question(path, question)
+            draft = read_gauge_draft(path, answers, time_zone=zone, shown_as=str(path))
+        problems.extend(draft.problems)
+        drafts.append(draft)
+    return drafts
 
 
-def _levels(stops_below: Sequence[str], problems: list[Problem]) -> dict[str, Quantity | None]:
-    levels: dict[str, Quantity | None] = {}
+def _ask_question(path: Path, question: Question) -> str:
+    """An answer to what a file leaves open; empty only where the question has a default."""
+    print(words.terminal_question(path.name, question))
+    if question.key == "time_zone":
+        return _ask(words.QUESTIONS[question.key], "")
+    while True:
+        said = _ask(words.QUESTIONS[question.key])
+        if said.isdigit() and question.options and 1 <= int(said) <= len(question.options):
+            return list(question.options)[int(said) - 1]
+        if said in question.options or (said and not question.options):
+            return said
+        print(words.expected(words.EXPECTED_NUMBER))
+
+
+def _survey(options: Options, zone: str, asking: bool, problems: list[Problem]) -> SurveyDraft | None:
+    path = options.visits
+    if path is None and asking:
+        said = _ask(words.ASK_VISITS, "")
+        path = Path(said).expanduser() if said else None
+    if path is None:
+        return None
+    today = today_in(zone)
+    draft = read_survey_draft(path, today=today, shown_as=str(path))
+    while asking and draft.table is not None:
+        columns = dict(draft.columns)
+        print(words.columns_understood(columns, draft.headers))
+        said = _ask(words.ASK_COLUMNS, "")
+        if not said:
+            break
+        for pair in _words(said):
+            ours, _, theirs = pair.partition("=")
+            if ours in KNOWN and (theirs in draft.headers or not theirs):
+                columns.pop(ours, None)
+                columns |= {ours: theirs} if theirs else {}
+            else:
+                print(words.expected(words.EXPECTED_COLUMN))
+        draft = read_survey_draft(path, today=today, columns=columns, shown_as=str(path))
+    if asking and draft.asks_day_first:
+        for problem in draft.problems:
+            if words.is_order(problem):
+                print(words.without_keys(problem.expected))
+        first = _ask_day_first(words.ASK_DAY_FIRST)
+        draft = read_survey_draft(path, today=today, columns=draft.columns, day_first=first, shown_as=str(path))
+    problems.extend(draft.problems)
+    return draft
+
+
+def _given_levels(stops_below: Sequence[str], problems: list[Problem]) -> dict[str, Quantity]:
+    levels: dict[str, Quantity] = {}
     for text in stops_below:
         name, _, level = text.partition("=")
         try:
@@ -149,23 +176,55 @@ def _levels(stops_below: Sequence[str], problems: list[Problem]) -> dict[str, Qu
     return levels
 
 
-def _ask_level(outlet: str) -> Quantity | None:
+def _outlets(
+    survey: SurveyDraft | None, levels: dict[str, Quantity], flow: Flow, unit: str, asking: bool
+) -> tuple[NewOutlet, ...]:
+    found = () if survey is None else survey.outlets
+    names = list(dict.fromkeys([*found, *levels]))
+    if not names and asking:
+        names = list(dict.fromkeys(_words(_ask(words.ASK_OUTLETS))))
+    made = []
+    for name in names or ["outlet"]:
+        if name in levels or not asking:
+            made.append(NewOutlet(id=name, stops_below=levels.get(name)))
+        else:
+            made.append(_ask_outlet(name, survey, flow, unit))
+    return tuple(made)
+
+
+def _ask_outlet(name: str, survey: SurveyDraft | None, flow: Flow, unit: str) -> NewOutlet:
+    visits = None if survey is None else survey.visits
+    estimate, learnt = learn_start_level(visits, name, flow, unit) if seen_dry(visits, name) else (None, None)
+    if estimate is not None:
+        print(words.learnt_level(name, estimate, unit))
+    title = _ask(words.ask_title_of(name), name)
     while True:
-        answer = _ask(f"{outlet} stops below (a level such as “40 cfs”; empty = it always runs)", "")
-        if not answer:
-            return None
+        said = _ask(words.ask_level(title), learnt or words.ALWAYS)
+        if said.casefold() == words.ALWAYS:
+            return NewOutlet(id=name, title=title)
         try:
-            return parse_quantity(answer)
+            return NewOutlet(id=name, title=title, stops_below=parse_quantity(said), learnt=said == learnt)
         except UnitError as error:
-            print(f"expected {error.expected}; known units: {', '.join(SYMBOLS)}")
+            print(words.expected(error.expected))
 
 
-def _unit_to_state(file: GaugeFile, unit: str | None) -> str | None:
-    """The unit has to be written down only where the file itself does not say."""
-    return unit if file.series[0].origins[0].unit_from == "asked for" else None
+def _first_unit(drafts: Sequence[GaugeDraft]) -> str:
+    return next((d.series.origins[0].unit for d in drafts if d.series is not None), "m3/s")
 
 
-def _machine_zone() -> str:
+def known_zone(name: str) -> bool:
+    try:
+        zoneinfo.ZoneInfo(name)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        return False
+    return True
+
+
+def today_in(zone: str) -> pd.Timestamp:
+    return pd.Timestamp(datetime.datetime.now(zoneinfo.ZoneInfo(zone)).date())
+
+
+def machine_zone() -> str:
     """The IANA name of this machine's zone, UTC where it cannot be told."""
     named = os.environ.get("TZ", "").lstrip(":")
     if named:
@@ -175,16 +234,25 @@ def _machine_zone() -> str:
     return parts[1] if len(parts) == 2 else "UTC"
 
 
-def _id(path: Path, number: int) -> str:
-    return re.sub(r"[^a-z0-9_-]+", "-", path.stem.lower()).strip("-") or f"gauge{number + 1}"
+def _words(text: str) -> list[str]:
+    """Words separated by blanks; names with blanks in quotes."""
+    try:
+        return shlex.split(text)
+    except ValueError:  # a quote that is not closed
+        return text.split()
 
 
-def _quoted(text: str) -> str:
-    """A TOML basic string."""
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+def _ask_day_first(question: str) -> bool:
+    while True:
+        said = _ask(question).casefold()
+        if said in ("d", "day", "m", "month"):
+            return said.startswith("d")
 
 
 def _ask(question: str, default: str | None = None) -> str:
     shown = f" [{default}]" if default else ""
-    answer = input(f"{question}{shown}: ").strip()
+    try:
+        answer = input(f"{question}{shown}: ").strip()
+    except EOFError:  # the person has closed the input: the same as stopping
+        raise KeyboardInterrupt from None
     return answer or (default or "")

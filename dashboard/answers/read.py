@@ -133,7 +133,12 @@ def _suspicious(s: SeriesSummary, run: SuspiciousRun) -> dict[str, object]:
 def read(path: Path, choices: ReadChoices) -> ReadAnswer:
     """Read one gauge file. Never raises for what is in it: problems are part of the answer."""
     file = read_gauge_file(path, choices)
-    return ReadAnswer(file=file, series=tuple(_summary(s) for s in file.series))
+    return ReadAnswer(file=file, series=summaries(file))
+
+
+def summaries(file: GaugeFile) -> tuple[SeriesSummary, ...]:
+    """Every series of a file in numbers."""
+    return tuple(_summary(s) for s in file.series)
 
 
 def _summary(series: Discharge) -> SeriesSummary:

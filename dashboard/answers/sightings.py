@@ -5,6 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from dashboard.workspace import Workspace
+from ecology.visits import Visits
+from hydro.combine import Flow
 
 
 def sightings_of(workspace: Workspace, id: str) -> pd.DataFrame:
@@ -13,8 +15,12 @@ def sightings_of(workspace: Workspace, id: str) -> pd.DataFrame:
     Columns date, surface, discharge_m3s (NaN = not known that day), row (in the visits file), source ("visit", or
     "field note" where nobody searched). Empty where the workspace names no visits or the flow is never known.
     """
-    flow = workspace.flow_of(id)
-    if workspace.visits is None or flow.empty:
+    return sightings_beside(workspace.visits, id, workspace.flow_of(id))
+
+
+def sightings_beside(visits: Visits | None, id: str, flow: Flow) -> pd.DataFrame:
+    """The same for visits and a flow that are not in a workspace yet."""
+    if visits is None or flow.empty:
         return pd.DataFrame(
             {
                 "date": pd.DatetimeIndex([]),
@@ -24,7 +30,7 @@ def sightings_of(workspace: Workspace, id: str) -> pd.DataFrame:
                 "source": pd.Series(dtype=object),
             }
         )
-    rows = workspace.visits.at(id)
+    rows = visits.at(id)
     rows = rows[rows["surface"] != ""]
     return pd.DataFrame(
         {

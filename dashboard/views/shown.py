@@ -39,10 +39,16 @@ class Shown:
     last: pd.Timestamp
 
 
+def served_folder() -> Path | None:
+    """The folder that the dashboard was started on; None where none is named."""
+    folder = os.environ.get(WORKSPACE_VARIABLE)
+    return Path(folder) if folder else None
+
+
 def load() -> cache.Loaded | None:
     """The workspace that the environment names, or what is wrong with it; None where none is named."""
-    folder = os.environ.get(WORKSPACE_VARIABLE)
-    return cache.load(Path(folder)) if folder else None
+    folder = served_folder()
+    return None if folder is None else cache.load(folder)
 
 
 def shown() -> Shown:

@@ -31,6 +31,7 @@ HOW_MANY_VISITS = "How many visits?"
 WRITE_DOWN = "Write down a visit"
 MEETING_REPORT = "What do we tell the meeting?"
 DATA_AND_SOURCES = "What does this rest on?"
+START = "Start"
 
 OUTLET, UNIT, PERIOD = "Outlet", "Unit of discharge", "Period shown"
 FROM, TO = "From", "To"

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from hydro.suspicious import SuspiciousRun
 
 GAPS_SHOWN = 12
+UNDERSTOOD = "What was understood of this file"
 RUNS_SHOWN = 5
 #: What a person should ask of each kind of suspicious stretch.
 QUESTIONS = {

@@ -50,6 +50,7 @@ PICTURES = {
     "views/write_down_a_visit.py": 0,
     "views/meeting_report.py": 0,
     "views/data_and_sources.py": 0,
+    "views/start.py": 0,
 }
 
 
@@ -274,8 +275,9 @@ def test_settings_that_cannot_be_read_are_said(monkeypatch, folder):
     assert "reading stopped" in said(app(monkeypatch, folder))
 
 
-def test_a_folder_that_is_not_there_is_said(monkeypatch, tmp_path):
-    assert "there is none of this name" in said(app(monkeypatch, tmp_path / "none"))
+def test_a_folder_with_other_things_and_no_workspace_is_said(monkeypatch, tmp_path):
+    (tmp_path / "notes.txt").write_text("mine")
+    assert "the file that says what the sites are; it is missing" in said(app(monkeypatch, tmp_path))
 
 
 def test_no_workspace_named_is_said(monkeypatch):
