@@ -16,7 +16,6 @@ import streamlit as st
 from dashboard import cache
 from dashboard.serving import WORKSPACE_VARIABLE
 from dashboard.start.dropped import is_free
-from dashboard.views.bring_up_to_date import bring_up_to_date
 from dashboard.views.parts import plain, say, table
 from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, load, served_folder
 from dashboard.wording import pages as words
@@ -122,6 +121,8 @@ def _main() -> None:
 
 def _offer_to_fetch() -> None:
     """Where a gauge of a service has no kept copy yet, it can be fetched here."""
+    from dashboard.views.bring_up_to_date import bring_up_to_date  # what speaks with a network is seldom needed
+
     folder = os.environ.get(WORKSPACE_VARIABLE)
     if folder:
         with suppress(InputError):

@@ -16,41 +16,41 @@ import zoneinfo
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pandas as pd
 import streamlit as st
 
-from dashboard.answers.alert_levels import AlertLevelsAnswer, alert_levels
-from dashboard.answers.check import CheckAnswer, check
-from dashboard.answers.count_choices import CountChoices
-from dashboard.answers.counts import CountsAnswer, counts
-from dashboard.answers.explain import ExplainAnswer, explain
-from dashboard.answers.individuals import IndividualsAnswer, individuals
-from dashboard.answers.outlook import OutlookAnswer, outlook
-from dashboard.answers.plan import plan
-from dashboard.answers.plan_answer import PlanAnswer
-from dashboard.answers.plan_request import PlanRequest
-from dashboard.answers.returns import ReturnsAnswer, returns
-from dashboard.answers.spells import SpellsAnswer, spells
-from dashboard.answers.status import StatusAnswer, status
-from dashboard.answers.threshold import ThresholdAnswer, threshold
-from dashboard.figures.drawing import Drawing
-from dashboard.start.gauge_draft import GaugeDraft, read_gauge_draft
-from dashboard.start.outlet_level import combined_flow, learn_start_level
-from dashboard.start.plan import NewWorkspace
-from dashboard.start.save import try_workspace
-from dashboard.start.survey_draft import SurveyDraft, read_survey_draft
-from dashboard.workspace import Workspace, load_workspace
+from dashboard.workspace import load_workspace
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
-from ecology.encounters import OCCASIONS
-from ecology.visits import Visits
-from hydro.alert_choice import AlertNeeds
-from hydro.combine import Flow
-from hydro.discharge import Discharge
-from hydro.level_estimate import LevelEstimate
 from hydro.problems import InputError, Problem, SourceError
 from hydro.services.kept import STATE, VALUES, folder_of
-from hydro.units import Quantity
+
+if TYPE_CHECKING:
+    from dashboard.answers.alert_levels import AlertLevelsAnswer
+    from dashboard.answers.check import CheckAnswer
+    from dashboard.answers.count_choices import CountChoices
+    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.explain import ExplainAnswer
+    from dashboard.answers.individuals import IndividualsAnswer
+    from dashboard.answers.outlook import OutlookAnswer
+    from dashboard.answers.plan_answer import PlanAnswer
+    from dashboard.answers.plan_request import PlanRequest
+    from dashboard.answers.returns import ReturnsAnswer
+    from dashboard.answers.spells import SpellsAnswer
+    from dashboard.answers.status import StatusAnswer
+    from dashboard.answers.threshold import ThresholdAnswer
+    from dashboard.figures.drawing import Drawing
+    from dashboard.start.gauge_draft import GaugeDraft
+    from dashboard.start.plan import NewWorkspace
+    from dashboard.start.survey_draft import SurveyDraft
+    from dashboard.workspace import Workspace
+    from ecology.visits import Visits
+    from hydro.alert_choice import AlertNeeds
+    from hydro.combine import Flow
+    from hydro.discharge import Discharge
+    from hydro.level_estimate import LevelEstimate
+    from hydro.units import Quantity
 
 _KEPT = 24  # answers of one kind kept at a time
 _DRAWINGS = 120  # pictures kept, about 0.2 MB each at most
@@ -115,6 +115,8 @@ def _load(folder: str, revision: str) -> Loaded:
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Working out the days ahead …")
 def _status_today(_workspace: Workspace, revision: str) -> StatusAnswer:
+    from dashboard.answers.status import status
+
     return status(_workspace)
 
 
@@ -142,12 +144,18 @@ def status_of(_workspace: Workspace, revision: str, trip: datetime.date | None) 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Learning the level …")
 def level_of(_workspace: Workspace, revision: str, outlet: str) -> ThresholdAnswer:
     """The learnt level of one outlet."""
+
+    from dashboard.answers.threshold import threshold
+
     return threshold(_workspace, outlets=(outlet,))
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Judging earlier forecasts …")
 def outlook_of(_workspace: Workspace, revision: str, outlet: str) -> OutlookAnswer:
     """The outlook of one outlet with its record, half a second of work and more."""
+
+    from dashboard.answers.outlook import outlook
+
     return outlook(_workspace, outlets=(outlet,))
 
 
@@ -161,16 +169,23 @@ def alert_levels_of(
     asked: tuple[str, ...],
 ) -> AlertLevelsAnswer:
     """The alert levels of one outlet; `asked` holds everything that the needs and the levels tried say."""
+
+    from dashboard.answers.alert_levels import alert_levels
+
     return alert_levels(_workspace, outlets=(outlet,), needs=_needs, tries=_tries)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)
 def spells_of(_workspace: Workspace, revision: str) -> SpellsAnswer:
+    from dashboard.answers.spells import spells
+
     return spells(_workspace)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Working out the return lags …")
 def returns_of(_workspace: Workspace, revision: str, animals: str = "all") -> ReturnsAnswer:
+    from dashboard.answers.returns import returns
+
     # All outlets at once, so that choosing another outlet later is immediate.
     return returns(_workspace, animals=animals)
 
@@ -180,6 +195,9 @@ def counts_of(
     _workspace: Workspace, revision: str, window: int, _choices: CountChoices | None = None, choices: str = ""
 ) -> CountsAnswer:
     """The count regression; `choices` names what `_choices` asks for."""
+
+    from dashboard.answers.counts import counts
+
     return counts(_workspace, window=window, choices=_choices)
 
 
@@ -194,6 +212,10 @@ def individuals_of(
 ) -> IndividualsAnswer:
     """Outlets, none for all; `occasion` groups captures for survival, the samples of a window (first and last day, or
     nothing) are days; 0 for no second run without unsure matches."""
+
+    from dashboard.answers.individuals import individuals
+    from ecology.encounters import OCCASIONS
+
     grouped = next(o for o in OCCASIONS if o == occasion)
     return individuals(
         _workspace,
@@ -218,6 +240,9 @@ def explain_of(
     baseline_to: datetime.date | None,
 ) -> ExplainAnswer:
     """Days of a period are given both or neither; an empty `control` is none."""
+
+    from dashboard.answers.explain import explain
+
     return explain(
         _workspace,
         judged=None if judged_from is None or judged_to is None else (judged_from, judged_to),
@@ -233,6 +258,9 @@ def plan_of(
     _workspace: Workspace, revision: str, outlet: str, _request: PlanRequest, choices: tuple[str, ...]
 ) -> PlanAnswer:
     """The plan for one outlet; `choices` names everything in `_request`."""
+
+    from dashboard.answers.plan import plan
+
     return plan(_workspace, _request, outlets=(outlet,))
 
 
@@ -247,12 +275,17 @@ def drawing_of(_draw: Callable[[], Drawing], revision: str, name: str, choices: 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)
 def check_of(_workspace: Workspace, revision: str) -> CheckAnswer:
+    from dashboard.answers.check import check
+
     return check(_workspace)
 
 
 @st.cache_resource(max_entries=_KEPT, show_spinner="Reading the gauge file …")
 def gauge_draft_of(_path: Path, revision: str, answers: tuple[str, ...], time_zone: str) -> GaugeDraft:
     """A gauge file that is in no workspace yet; `answers` are “key=answer”, `revision` names the file and its bytes."""
+
+    from dashboard.start.gauge_draft import read_gauge_draft
+
     said = dict(a.split("=", 1) for a in answers)
     return read_gauge_draft(_path, said, time_zone=time_zone, shown_as=_path.name)
 
@@ -260,6 +293,9 @@ def gauge_draft_of(_path: Path, revision: str, answers: tuple[str, ...], time_zo
 @st.cache_resource(max_entries=_KEPT, show_spinner="Reading the table …")
 def survey_draft_of(_path: Path, revision: str, columns: tuple[str, ...], day_first: str, today: str) -> SurveyDraft:
     """A table of visits that is in no workspace yet; `columns` are “ours=theirs”, empty = as suggested."""
+
+    from dashboard.start.survey_draft import read_survey_draft
+
     chosen = dict(c.split("=", 1) for c in columns) or None
     order = None if not day_first else day_first == "true"
     return read_survey_draft(_path, today=pd.Timestamp(today), columns=chosen, day_first=order, shown_as=_path.name)
@@ -268,6 +304,9 @@ def survey_draft_of(_path: Path, revision: str, columns: tuple[str, ...], day_fi
 @st.cache_resource(max_entries=_KEPT, show_spinner=False)
 def new_flow_of(_gauges: Mapping[str, Sequence[Discharge]], revision: str, time_zone: str) -> Flow:
     """The combined discharge of gauges that are in no workspace yet."""
+
+    from dashboard.start.outlet_level import combined_flow
+
     return combined_flow(_gauges, time_zone)
 
 
@@ -276,12 +315,18 @@ def start_level_of(
     _visits: Visits | None, _flow: Flow, revision: str, outlet: str, unit: str
 ) -> tuple[LevelEstimate | None, str | None]:
     """The level that sightings suggest for an outlet that is in no workspace yet."""
+
+    from dashboard.start.outlet_level import learn_start_level
+
     return learn_start_level(_visits, outlet, _flow, unit)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Looking through the whole …")
 def trial_of(_plan: NewWorkspace, revision: str) -> tuple[Problem, ...]:
     """What reading the new workspace would find wrong."""
+
+    from dashboard.start.save import try_workspace
+
     with tempfile.TemporaryDirectory(prefix="resurgence-trial-") as folder:
         try:
             try_workspace(_plan, Path(folder))
