@@ -2,37 +2,28 @@
 
 from __future__ import annotations
 
-import difflib
-import re
 import tomllib
 import zoneinfo
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 from typing import Any
 
+from dashboard.settings_surveys import SurveyReader
+from dashboard.settings_values import FILE_NAME
 from dashboard.watch.read_rules import read_alerts, read_watch
 from dashboard.watch.rules import AlertRules
 from dashboard.workspace_settings import (
     FlowSettings,
     GaugeSettings,
-    PeopleSettings,
-    PermitSettings,
-    Position,
-    ServiceSettings,
-    SurveySettings,
     WorkspaceFile,
 )
 from hydro.discharge_error import DEFAULT_ERROR_PERCENT
 from hydro.outlet import Outlet
 from hydro.problems import InputError, Problem
-from hydro.services.access import is_host
 from hydro.sources.gauge_file import ReadChoices
-from hydro.units import Quantity, UnitError, parse_quantity, parse_unit
+from hydro.units import UnitError, parse_unit
 
-FILE_NAME = "workspace.toml"
 SERVICES = ("us-daily", "us-continuous", "england", "france")
 _TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit", "people",
         "watch", "services")  # fmt: skip
@@ -42,11 +33,6 @@ _FLOW = ("title", "gauges", "bridge_gaps_days")
 _OUTLET = ("title", "flow", "stops_below", "restarts_above", "stop_days", "restart_days", "join_days",
            "latitude", "longitude", "stops_below_learnt", "alerts")  # fmt: skip
 _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates are its local days"
-_SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record", "animal",
-            "scientific_name")  # fmt: skip
-_PERMIT = ("number", "holder", "first", "last", "holding_minutes")
-_PEOPLE = ("recorders", "keepers")
-_SERVICE_HOSTS = ("us", "england", "france")
 
 
 def read_workspace_file(folder: Path) -> WorkspaceFile:
@@ -69,59 +55,8 @@ def read_workspace_file(folder: Path) -> WorkspaceFile:
     return result
 
 
-class _Reader:
+class _Reader(SurveyReader):
     """Walks the settings and gathers problems by key."""
-
-    def __init__(self) -> None:
-        self.problems: list[Problem] = []
-
-    def wrong(self, key: str, value: object, expected: str) -> None:
-        shown = None if value is None else str(value)
-        self.problems.append(Problem(file=FILE_NAME, row=key, value=shown, expected=expected))
-
-    def table(self, parent: Mapping[str, Any], key: str, known: tuple[str, ...] | None, at: str) -> Mapping[str, Any]:
-        found = parent.get(key, {})
-        if not isinstance(found, dict):
-            self.wrong(at, found, f"a table, written [{at}]")
-            return {}
-        for name in found:
-            if known is not None and name not in known:
-                near = difflib.get_close_matches(name, known, 1)
-                hint = f"did you mean {near[0]}? " if near else ""
-                self.wrong(f"{at}.{name}", found[name], f"{hint}one of {', '.join(known)}")
-        return found
-
-    def text(self, table: Mapping[str, Any], key: str, at: str, default: str | None = None) -> str | None:
-        value = table.get(key, default)
-        if value is not None and not (isinstance(value, str) and value.strip()):
-            self.wrong(f"{at}.{key}" if at else key, value, "a text in quotes")
-            return default
-        return value
-
-    def whole(self, table: Mapping[str, Any], key: str, at: str, default: int, least: int) -> int:
-        value = table.get(key, default)
-        if not isinstance(value, int) or isinstance(value, bool) or value < least:
-            self.wrong(f"{at}.{key}", value, f"a whole number of {least} or more")
-            return default
-        return value
-
-    def truth(self, table: Mapping[str, Any], key: str, at: str) -> bool | None:
-        value = table.get(key)
-        if value is not None and not isinstance(value, bool):
-            self.wrong(f"{at}.{key}", value, "true or false")
-            return None
-        return value
-
-    def day(self, table: Mapping[str, Any], key: str, at: str) -> date | None:
-        value = table.get(key)
-        if type(value) is date:
-            return value
-        if isinstance(value, str):
-            with suppress(ValueError):
-                return date.fromisoformat(value)
-        if value is not None:
-            self.wrong(f"{at}.{key}" if at else key, value, "a date such as 2024-03-05")
-        return None
 
     def workspace(self, data: Mapping[str, Any]) -> WorkspaceFile:
         self.table({"": data}, "", _TOP, "")
@@ -229,16 +164,6 @@ class _Reader:
             bridge_gaps_days=self.whole(t, "bridge_gaps_days", at, 0, 0),
         )
 
-    def level(self, t: Mapping[str, Any], key: str, at: str) -> Quantity | None:
-        value = t.get(key)
-        if value is None:
-            return None
-        try:
-            return parse_quantity(value if isinstance(value, str) else str(value))
-        except UnitError as error:
-            self.wrong(f"{at}.{key}", error.text, error.expected)
-            return None
-
     def outlet(self, key: str, parent: Mapping[str, Any], flows: tuple[str, ...]) -> Outlet | None:
         at = f"outlets.{key}"
         t = self.table(parent, key, _OUTLET, at)
@@ -263,70 +188,3 @@ class _Reader:
             join_days=self.whole(t, "join_days", at, 5, 0),
             learnt=self.level(t, "stops_below_learnt", at),
         )
-
-    def surveys(self, data: Mapping[str, Any]) -> SurveySettings:
-        t = self.table(data, "surveys", _SURVEYS, "surveys")
-        columns = self.table(t, "columns", None, "surveys.columns")
-        for name, theirs in columns.items():
-            if not isinstance(theirs, str) or not re.search(r"\S", theirs):
-                self.wrong(f"surveys.columns.{name}", theirs, "the name of a column in quotes")
-        outside = t.get("outside_record")
-        if outside not in (None, "keep", "refuse"):
-            self.wrong("surveys.outside_record", outside, "“keep” or “refuse”")
-        return SurveySettings(
-            visits=self.text(t, "visits", "surveys"),
-            captures=self.text(t, "captures", "surveys"),
-            columns={k: v for k, v in columns.items() if isinstance(v, str)},
-            effort_unit=self.text(t, "effort_unit", "surveys", "person-min") or "person-min",
-            day_first=self.truth(t, "day_first", "surveys"),
-            keep_outside_record=outside == "keep",
-            animal=self.text(t, "animal", "surveys"),
-            scientific_name=self.text(t, "scientific_name", "surveys"),
-        )
-
-    def permit(self, data: Mapping[str, Any]) -> PermitSettings:
-        t = self.table(data, "permit", _PERMIT, "permit")
-        first, last = self.day(t, "first", "permit"), self.day(t, "last", "permit")
-        if first is not None and last is not None and last < first:
-            self.wrong("permit.last", last, f"a day not before the first, {first}")
-        return PermitSettings(
-            number=self.text(t, "number", "permit"),
-            holder=self.text(t, "holder", "permit"),
-            first=first,
-            last=last,
-            holding_minutes=self.whole(t, "holding_minutes", "permit", 0, 0) or None,
-        )
-
-    def people(self, data: Mapping[str, Any]) -> PeopleSettings:
-        t = self.table(data, "people", _PEOPLE, "people")
-        found: dict[str, frozenset[str]] = {}
-        for key in _PEOPLE:
-            names = t.get(key, [])
-            if not isinstance(names, list) or not all(isinstance(n, str) and "@" in n for n in names):
-                self.wrong(f"people.{key}", names, "a list of e-mail addresses in quotes")
-                names = []
-            found[key] = frozenset(n.strip().casefold() for n in names)
-        return PeopleSettings(**found)
-
-    def services(self, data: Mapping[str, Any]) -> ServiceSettings:
-        t = self.table(data, "services", _SERVICE_HOSTS, "services")
-        for name, host in t.items():
-            if not isinstance(host, str) or not is_host(host):
-                expected = "a host such as “https://example.org”, without a key or anything else"
-                self.wrong(f"services.{name}", host, expected)
-        return ServiceSettings(hosts={k: v for k, v in t.items() if isinstance(v, str)})
-
-    def positions(self, data: Mapping[str, Any]) -> dict[str, Position]:
-        found = {}
-        outlets = data.get("outlets", {})
-        for key, t in outlets.items() if isinstance(outlets, dict) else ():
-            if not isinstance(t, dict) or not ("latitude" in t or "longitude" in t):
-                continue
-            pair = [t.get("latitude"), t.get("longitude")]
-            for name, value, most in zip(("latitude", "longitude"), pair, (90, 180), strict=True):
-                if isinstance(value, bool) or not isinstance(value, int | float) or not -most <= value <= most:
-                    self.wrong(f"outlets.{key}.{name}", value, f"decimal degrees from -{most} to {most}, both or none")
-                    break
-            else:
-                found[key] = Position(latitude=float(str(pair[0])), longitude=float(str(pair[1])))
-        return found

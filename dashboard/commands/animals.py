@@ -1,0 +1,106 @@
+"""Commands: returns, counts, explain, individuals, plan."""
+
+from __future__ import annotations
+
+import argparse
+
+from dashboard.commands.asked import load, show
+
+
+def run_returns(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.returns import returns
+    from dashboard.wording.returns import as_text
+
+    answer = returns(
+        load(arguments),
+        outlets=arguments.outlet,
+        animals=arguments.animals,
+        level=arguments.level,
+        seed=arguments.seed,
+    )
+    return show(answer, as_text, arguments.json)
+
+
+def run_counts(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.counts import counts
+    from dashboard.count_options import count_choices
+    from dashboard.wording.counts import as_text
+
+    choices = count_choices(arguments)
+    answer = counts(
+        load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
+    )
+    if arguments.design is not None:
+        answer.design_table().to_csv(arguments.design, index=False)
+    return show(answer, as_text, arguments.json)
+
+
+def run_explain(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.explain import explain
+    from dashboard.wording.explain import as_text
+
+    answer = explain(
+        load(arguments),
+        judged=arguments.period,
+        baseline=arguments.baseline,
+        outlets=arguments.outlet,
+        control=arguments.control,
+        change=arguments.change,
+        level=arguments.level,
+        seed=arguments.seed,
+        tries=arguments.tried,
+    )
+    return show(answer, as_text, arguments.json)
+
+
+def run_individuals(arguments: argparse.Namespace) -> int:
+    workspace = load(arguments)
+    import pandas as pd
+
+    from dashboard.answers.individuals import individuals
+    from dashboard.renamed_captures import can_write, write_renamed
+    from dashboard.wording.individuals import as_text
+    from ecology.match_lists import read_match_list
+
+    if arguments.out is not None:
+        can_write(arguments.out, arguments.matches, workspace)
+    window = None
+    if arguments.window is not None:
+        window = (pd.Timestamp(arguments.window[0]), pd.Timestamp(arguments.window[1]))
+    answer = individuals(
+        workspace,
+        outlets=arguments.outlet,
+        occasion=arguments.occasion,
+        window=window,
+        least_confidence=arguments.least_confidence,
+        matches=None if arguments.matches is None else read_match_list(arguments.matches),
+        level=arguments.level,
+    )
+    if arguments.out is not None:
+        write_renamed(answer, workspace, arguments.out)
+    return show(answer, as_text, arguments.json)
+
+
+def run_plan(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.plan_request import plan_request
+
+    # Wishes are checked before the files are read: a slip in an option is told at once.
+    request = plan_request(
+        arguments.purpose,
+        sure=arguments.sure,
+        detection=arguments.detection,
+        effort=arguments.effort,
+        allowed=arguments.allowed,
+        prior=arguments.prior,
+        within=arguments.within,
+        watch=arguments.watch,
+        decline=arguments.decline,
+        cycles=arguments.cycles,
+        cycles_before=arguments.cycles_before,
+    )
+    workspace = load(arguments)
+    from dashboard.answers.plan import plan
+    from dashboard.wording.plan import as_text
+
+    answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
+    return show(answer, as_text, arguments.json)

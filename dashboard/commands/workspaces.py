@@ -1,0 +1,49 @@
+"""Commands: making and showing a workspace: new, demo, serve."""
+
+from __future__ import annotations
+
+import argparse
+
+from dashboard.commands.asked import DONE
+
+
+def run_new(arguments: argparse.Namespace) -> int:
+    from dashboard.new_workspace import Options, start_workspace
+
+    options = Options(
+        gauges=tuple(arguments.gauge),
+        visits=arguments.visits,
+        title=arguments.title,
+        time_zone=arguments.time_zone,
+        unit=arguments.unit,
+        stops_below=tuple(arguments.stops_below),
+    )
+    return start_workspace(arguments.folder, options)
+
+
+def run_demo(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.status import status
+    from dashboard.serving import make_demo, serve
+    from dashboard.wording.status import as_text
+    from dashboard.workspace import load_workspace
+
+    made = make_demo(arguments.folder)
+    print(f"{'Made' if made else 'Found'} the invented demo workspace in {arguments.folder}\n")
+    print(as_text(status(load_workspace(arguments.folder))), flush=True)
+    if arguments.no_serve:
+        return DONE
+    return serve(arguments.folder, arguments.host, arguments.port, trust_network=arguments.trust_network)
+
+
+def run_serve(arguments: argparse.Namespace) -> int:
+    from dashboard.serving import serve
+    from dashboard.start.dropped import check_servable
+    from dashboard.wording.start import nothing_there
+    from dashboard.workspace_file import read_workspace_file
+
+    if check_servable(arguments.workspace):
+        print(nothing_there(arguments.workspace))
+    else:
+        # A workspace that cannot be read at all is said here; problems inside its files are shown on the pages.
+        read_workspace_file(arguments.workspace)
+    return serve(arguments.workspace, arguments.host, arguments.port, trust_network=arguments.trust_network)
