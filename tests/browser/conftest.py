@@ -215,3 +215,16 @@ def tab(screens: Callable[[str, str], Any], dashboard_address: str) -> Iterator[
 def sidebar(page: Any) -> str:
     """Whether the side bar is open or closed."""
     return "closed" if page.get_by_test_id("stSidebar").get_attribute("data-collapsed") == "true" else "open"
+
+
+def serious(page: Any) -> list[str]:
+    """What axe-core (carried by the package axe-playwright-python) finds serious or critical by WCAG 2.1, A and AA."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    rules = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"], "resultTypes": ["violations"]}
+    return [
+        f"{v['id']} ({v['impact']}): {n['target']} {n['html'][:160]} {n.get('failureSummary', '')[:200]}"
+        for v in Axe().run(page, options=rules).response["violations"]
+        if v["impact"] in ("serious", "critical")
+        for n in v["nodes"]
+    ]

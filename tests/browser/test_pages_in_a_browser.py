@@ -16,7 +16,7 @@ from urllib.parse import parse_qs, urlparse
 import pytest
 
 from dashboard.app import PAGES
-from tests.browser.conftest import DEMO, Tab, serving, settle, sidebar
+from tests.browser.conftest import DEMO, Tab, serious, serving, settle, sidebar
 
 pytestmark = pytest.mark.browser
 
@@ -67,19 +67,6 @@ def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, s
         assert t.wrong == [], page.address
         if screen == "desktop":
             assert serious(t.page) == [], page.address
-
-
-def serious(page) -> list[str]:
-    """What axe-core (carried by the package axe-playwright-python) finds serious or critical by WCAG 2.1, A and AA."""
-    from axe_playwright_python.sync_playwright import Axe
-
-    rules = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"], "resultTypes": ["violations"]}
-    return [
-        f"{v['id']} ({v['impact']}): {n['target']} {n['html'][:160]} {n.get('failureSummary', '')[:200]}"
-        for v in Axe().run(page, options=rules).response["violations"]
-        if v["impact"] in ("serious", "critical")
-        for n in v["nodes"]
-    ]
 
 
 @pytest.fixture(scope="module")

@@ -7,8 +7,7 @@ import tomllib
 
 import pytest
 
-from tests.browser.conftest import DEMO, DESKTOP, PHONE, Tab, serving
-from tests.browser.test_accessibility import findings
+from tests.browser.conftest import DEMO, DESKTOP, PHONE, Tab, serious, serving
 
 pytestmark = pytest.mark.browser
 LEAVE_OUT = "Leave this file out"
@@ -32,7 +31,7 @@ def test_from_nothing_to_a_saved_workspace_on_a_phone(chromium, tmp_path):
         main.get_by_text("visits to 4 outlets").wait_for()
         main.get_by_text("ledge stops at about").wait_for()
         assert t.sideways() == 0
-        assert findings(t.page, "light") == []
+        assert serious(t.page) == []
         level = t.page.get_by_label("Stops below, L/s").first
         level.fill("260")
         t.act(lambda: level.press("Enter"))
@@ -69,7 +68,7 @@ def test_a_file_that_was_dropped_outlives_a_change_of_page_and_can_be_replaced(c
         main.get_by_text("own.csv was read as delimited text").wait_for()
         t.act(lambda: field(t, 1).set_input_files({"name": "v.csv", "mimeType": "text/csv", "buffer": b"a,b\n1,2\n"}))
         main.get_by_text("v.csv has 1 row").wait_for()
-        assert findings(t.page, "dark") == []
+        assert serious(t.page) == []
         t.picture("start-desktop-dark", 2400)
         t.act(lambda: main.get_by_role("link", name="Is it running?").click())
         t.act(lambda: main.get_by_role("link", name="Start", exact=False).last.click())

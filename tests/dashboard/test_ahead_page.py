@@ -206,7 +206,7 @@ def test_a_trip_read_off_the_outlook_is_the_answer_of_the_command_line(day):
 
 def test_another_trip_issues_no_other_outlook(monkeypatch):
     calls = []
-    monkeypatch.setattr(cache, "status", lambda workspace: calls.append(1) or status(workspace))
+    monkeypatch.setattr("dashboard.answers.status.status", lambda workspace: calls.append(1) or status(workspace))
     workspace = load_workspace(DEMO)
     for day in (None, datetime.date(2025, 11, 1), datetime.date(2025, 12, 1)):
         cache.status_of(workspace, "another-trip", day)
