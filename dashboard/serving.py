@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import shutil
+import threading
 from importlib.resources import as_file, files
 from pathlib import Path
 
@@ -65,8 +67,26 @@ def serve(workspace: Path, host: str, port: int, *, trust_network: bool = False)
     flags = [f"--{name}={value}" for name, value in {**_OPTIONS, "server.address": host, "server.port": port}.items()]
     if sign_in_configured(workspace):
         flags.append(f"--secrets.files={(workspace / SECRETS).resolve()}")
+    threading.Thread(target=_warm_up, args=(workspace.resolve(),), daemon=True).start()
     try:
         main(["run", str(APP), *flags], prog_name="resurgence")
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else 1
     return 0
+
+
+def _warm_up(folder: Path) -> None:
+    """Read the workspace and work out the first page while the browser starts: whoever comes first waits less.
+
+    What is worked out here is kept where the pages look for it; a page that asks meanwhile waits for it.
+    """
+    if not (folder / FILE_NAME).is_file():
+        return
+    # Outside a page the library warns at every kept answer that there is no page.
+    logging.getLogger("streamlit.runtime.scriptrunner_utils.script_run_context").setLevel(logging.ERROR)
+    from dashboard import cache
+
+    loaded = cache.load(folder)
+    if loaded.workspace is not None:
+        cache.status_of(loaded.workspace, loaded.revision, None)
+        import dashboard.figures.recent_days  # noqa: F401 - the pictures' library takes its time
