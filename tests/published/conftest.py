@@ -5,21 +5,29 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from functools import cache
+from typing import TypeVar
 
 import pandas as pd
 import pytest
 
 from tests.published import open_series
 
+Data = TypeVar("Data", pd.Series, pd.DataFrame)
 
-def _open(read: Callable[[], pd.Series]) -> pd.Series:
-    """The series; skipped where no registry can be reached, which in CI is a failure."""
+
+def _open(read: Callable[[], Data]) -> Data:
+    """The data; skipped where no registry can be reached, which in CI is a failure."""
     try:
         return read()
     except open_series.RegistryUnreachableError as reason:
         if os.environ.get("CI"):
             pytest.fail(f"{reason} (in CI these checks are not skipped)")
         pytest.skip(str(reason))
+
+
+@pytest.fixture(scope="session")
+def diabetes() -> pd.DataFrame:
+    return _open(open_series.lifelines_diabetes)
 
 
 @pytest.fixture(scope="session")

@@ -9,6 +9,7 @@ hydro-smash, MIT for spotpy).
   hydro-smash 1.3.0   Lez: three stations on a karst-fed Mediterranean river, daily, 1958-2019, with large gaps;
                       Cance: hourly. First line = start, then one value a step [m³/s], -99 = missing.
   spotpy 1.6.7        Fulda, daily, 1979-1988 [m³/s]; the series of its HYMOD example, daily, 2012-2016 [L/s].
+  lifelines 0.30.3    731 onsets of a complication of diabetes: years of illness, exact or between two visits (MIT).
 
 Downloads go to `.test-cache/` in the project root, or to the folder that RESURGENCE_TEST_CACHE names.
 """
@@ -26,7 +27,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-PINNED = {"lumod": "0.1.3.0", "hydro-smash": "1.3.0", "spotpy": "1.6.7"}
+PINNED = {"lumod": "0.1.3.0", "hydro-smash": "1.3.0", "spotpy": "1.6.7", "lifelines": "0.30.3"}
 LEZ_STATIONS = ("Y3204010", "Y3204030", "Y3204040")
 #: What pip says where no registry answers, as opposed to one that answers "no such file".
 _UNREACHABLE = (
@@ -130,3 +131,8 @@ def spotpy_hymod() -> pd.Series:
 
 def _regular(series: pd.Series, step: str) -> pd.Series:
     return series.asfreq(step).rename("discharge_m3s")
+
+
+def lifelines_diabetes() -> pd.DataFrame:
+    """Columns left and right [years] (equal where the time is exact, left 0 where only a bound is known) and gender."""
+    return pd.read_csv(io.BytesIO(_member("lifelines", "lifelines/datasets/interval_diabetes.csv")), index_col=0)
