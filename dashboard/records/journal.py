@@ -18,6 +18,8 @@ from pathlib import Path
 from dashboard.records.entry import Entry, new_id
 
 FOLDER, NAME, RESERVE, LOCK = ".resurgence", "journal.jsonl", "journal.reserve", "records.lock"
+#: Entries that wait lie beside the tables as well: the tool's own folder may be deleted without losing one.
+WAITING_NAME = "entries-waiting.jsonl"
 RESERVE_BYTES = 256 * 1024
 #: How long one writer waits for another [s].
 PATIENCE_S = 20.0
@@ -102,8 +104,39 @@ class Journal:
         if known is not None and (known.entry.table, known.entry.values) == (entry.table, entry.values):
             return entry.id
         id = entry.id if known is None else new_id()
-        self.note("entered", id, table=entry.table, made=entry.made, who=entry.who, values=dict(entry.values))
+        facts = _entered(entry)
+        self.note("entered", id, **{k: v for k, v in facts.items() if k not in ("event", "id")})
         return id
+
+    def take_up(self) -> None:
+        """Enter again what waits beside the tables and is not in the journal: the tool's own folder was deleted."""
+        try:
+            lines = (self.folder / WAITING_NAME).read_bytes().split(b"\n")
+        except OSError:
+            return
+        known = self.read()
+        found: dict[str, Kept] = {}
+        for line in lines:
+            with suppress(ValueError, KeyError, TypeError):
+                _replay(found, json.loads(line))
+        for id, kept in found.items():
+            if id not in known:
+                self.enter(kept.entry)
+
+    def lay_aside(self) -> None:
+        """Write what waits beside the tables, as far as that can be written to; without any, the file goes."""
+        place = self.folder / WAITING_NAME
+        waiting = [k.entry for k in self.read().values() if k.state == WAITING]
+        new = place.with_name(f".{place.name}-new")
+        with suppress(OSError):
+            if not waiting:
+                place.unlink(missing_ok=True)
+                return
+            with new.open("wb") as out:
+                out.writelines(json.dumps(_entered(e), ensure_ascii=False).encode() + b"\n" for e in waiting)
+                out.flush()
+                os.fsync(out.fileno())
+            new.replace(place)
 
     def _add(self, line: bytes) -> None:
         try:
@@ -144,6 +177,18 @@ class Journal:
             return
         with suppress(OSError):
             reserve.write_bytes(b"\0" * RESERVE_BYTES)
+
+
+def _entered(entry: Entry) -> dict[str, object]:
+    """The line that enters an entry, but for the time."""
+    return {
+        "event": "entered",
+        "id": entry.id,
+        "table": entry.table,
+        "made": entry.made,
+        "who": entry.who,
+        "values": dict(entry.values),
+    }
 
 
 def _now() -> str:

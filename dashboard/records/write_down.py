@@ -64,6 +64,7 @@ def write_down(place: Place, entry: Entry) -> Kept:
     journal = place.journal
     with journal.locked():
         journal.hold_room()
+        journal.take_up()
         id = journal.enter(entry)
         _settle(place)
         return journal.read()[id]
@@ -72,6 +73,7 @@ def write_down(place: Place, entry: Entry) -> Kept:
 def settle(place: Place) -> dict[str, Kept]:
     """Try again what waits; all entries as they then stand. Raises NotKeptError."""
     with place.journal.locked():
+        place.journal.take_up()
         _settle(place)
         return place.journal.read()
 
@@ -83,6 +85,7 @@ def undo(place: Place, id: str, who: str) -> Kept:
         kept = journal.read()[id]
         if kept.state == WAITING:
             journal.note("dropped", id, who=who)
+            journal.lay_aside()
         elif kept.state == SAVED:
             journal.note("undo asked", id, who=who)
             _settle(place)
@@ -121,6 +124,7 @@ def _settle(place: Place) -> None:
         except _CannotWriteError as reason:
             if kept.why != f"{reason}":
                 journal.note("refused", id, why=f"{reason}")
+    journal.lay_aside()
 
 
 def _write(place: Place, kept: Kept) -> None:

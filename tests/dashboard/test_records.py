@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -233,11 +234,24 @@ def test_a_visit_long_after_the_gauge_record_waits_for_the_record(tmp_path: Path
     assert settle(at(tmp_path, lag=31))[entry.id].state == SAVED
 
 
+def test_what_waits_outlives_the_tools_own_folder(tmp_path: Path) -> None:
+    """`.resurgence/` may be deleted at any time without losing a record that a person entered."""
+    here, entry = place(tmp_path, lag=0), visit(date="2024-06-30", note="größer")
+    assert write_down(here, entry).state == WAITING
+    shutil.rmtree(tmp_path / ".resurgence")
+    assert settle(here)[entry.id].entry.values == entry.values
+    assert settle(at(tmp_path, lag=31))[entry.id].state == SAVED
+    assert text(tmp_path).count("30.06.2024") == 1 and not (tmp_path / "entries-waiting.jsonl").exists()
+    shutil.rmtree(tmp_path / ".resurgence")
+    assert settle(at(tmp_path, lag=31)) == {} and text(tmp_path).count("30.06.2024") == 1
+
+
 def test_a_waiting_entry_can_be_dropped(tmp_path: Path) -> None:
     here, entry = place(tmp_path, lag=0), visit(date="2024-06-30")
     write_down(here, entry)
     assert undo(here, entry.id, "Joss").state == DROPPED
     assert settle(at(tmp_path))[entry.id].state == DROPPED and text(tmp_path) == TABLE
+    assert not (tmp_path / "entries-waiting.jsonl").exists()
 
 
 def test_a_table_that_is_out_of_order_elsewhere_makes_the_entry_wait(tmp_path: Path) -> None:
