@@ -17,7 +17,7 @@ from dashboard.figures.drawing import Drawing
 from dashboard.views.parts import PLOT, answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, outlet_labels, record_span, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, tables
+from dashboard.wording import animal_tables, cautions, count_tables
 from dashboard.wording import explain as words
 from dashboard.wording import pages as page_words
 from ecology.count_drop import DropJudgement
@@ -66,7 +66,7 @@ def _page() -> None:
         named = j.factors.assign(
             part=j.factors["part"].map(words.PART_NAMES), meaning=j.factors["part"].map(words.PART_MEANINGS)
         )
-        table(named, tables.DROP_FACTORS, s.unit, alt=words.THE_FACTORS)
+        table(named, animal_tables.DROP_FACTORS, s.unit, alt=words.THE_FACTORS)
     say(cautions.PROVISIONAL)
     if j is not None:
         _rows_behind(s, found, j)
@@ -186,12 +186,12 @@ def _rows_behind(s: Shown, found: ExplainAnswer, j: DropJudgement) -> None:
     if not section.open:
         return
     with section:
-        table(j.rows, tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(j.rows, animal_tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
         left_out = next(t for t in found.tables() if t.name == "drop-left-out")
         say(left_out.title)
-        table(left_out.frame, tables.LEFT_OUT, s.unit, alt=left_out.title)
+        table(left_out.frame, count_tables.LEFT_OUT, s.unit, alt=left_out.title)
         say(words.fitted_rows(j))
-        table(j.fitted_rows.iloc[::-1], tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(j.fitted_rows.iloc[::-1], count_tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
 
 
 _page()
