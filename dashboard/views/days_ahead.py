@@ -12,9 +12,10 @@ import streamlit as st
 from dashboard import cache
 from dashboard.answers.outlook import OutletOutlook
 from dashboard.answers.status import OutletStatus
-from dashboard.figures.days_ahead import chance_ahead, discharge_ahead
+from dashboard.figures.days_ahead import chance_ahead
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.forecasts_and_outcomes import forecasts_and_outcomes
+from dashboard.figures.outlet_pictures import fan_ahead
 from dashboard.views.address import take_id
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown, trip_day
@@ -46,7 +47,9 @@ def _page() -> None:
     found = cache.outlook_of(s.workspace, s.revision, s.outlet.id)
     o, header = found.outlets[0], replace(found.header, unit=s.unit)
     if forecast:
-        drawings.append(_discharge(s, now, o))
+        choices = (s.unit, f"{now.trip}")
+        draw = partial(fan_ahead, o, now, s.unit)
+        drawings.append(cache.drawing_of(draw, s.revision, f"discharge-ahead-{now.outlet}", choices))
         st.subheader(words.DISCHARGE_EXPECTED)
         picture(drawings[1], key="fan")
         key_to(figure_words.FAN_KEY)
@@ -70,27 +73,6 @@ def _chance(s: Shown, now: OutletStatus) -> Drawing:
     sentence = outlook_words.answer(OutletOutlook(outlet=s.outlet, ahead=now.ahead, no_recharge=None, skill=None))
     draw = partial(chance_ahead, now.ahead, id=now.outlet, title=now.title, trip=now.trip, alt=sentence)
     return cache.drawing_of(draw, s.revision, f"chance-{now.outlet}", (f"{now.trip}",))
-
-
-def _discharge(s: Shown, now: OutletStatus, o: OutletOutlook) -> Drawing:
-    reading, stop = now.state.reading, s.outlet.stop_m3s
-    if reading is None or stop is None:
-        raise ValueError("an outlook rests on a reading and a stop level")
-    draw = partial(
-        discharge_ahead,
-        now.ahead,
-        o.no_recharge,
-        id=now.outlet,
-        title=now.title,
-        reading_m3s=reading.discharge_m3s,
-        stop_m3s=stop,
-        restart_m3s=s.outlet.restart_m3s,
-        stop_range=None if now.level is None else now.level.around(stop),
-        source=words.level_source(s.outlet),
-        unit=s.unit,
-        trip=now.trip,
-    )
-    return cache.drawing_of(draw, s.revision, f"discharge-ahead-{now.outlet}", (s.unit, f"{now.trip}"))
 
 
 def _reliability_in_words(skill: Skill | None) -> list[str]:

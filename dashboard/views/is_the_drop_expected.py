@@ -12,9 +12,8 @@ import streamlit as st
 from dashboard import cache
 from dashboard.answers.explain import ExplainAnswer
 from dashboard.answers.explain_periods import years_before
+from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.figures.drawing import Drawing
-from dashboard.figures.drop_periods import drop_periods
-from dashboard.figures.drop_staircase import drop_staircase
 from dashboard.views.address import take_id
 from dashboard.views.parts import PLOT, answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, outlet_labels, record_span, shown
@@ -48,8 +47,7 @@ def _page() -> None:
     if j is None:
         say(page_words.no_visits())
     else:
-        name = f"drop-staircase-{'-'.join(found.outlets)}"
-        stairs = drop_staircase(j, name=name, title=words.staircase_title(found), alt=words.staircase(found))
+        stairs = staircase(found, j)
         if stairs is not None:
             drawings.append(stairs)
             picture(stairs, key="drop-staircase")
@@ -151,22 +149,7 @@ def _control(s: Shown, which: str) -> str | None:
 
 def _periods(s: Shown, found: ExplainAnswer, j: DropJudgement) -> Drawing:
     """The counts over time; a drag across them sets the days."""
-    rows = pd.concat([j.fitted_rows, j.rows[j.rows["period"] == "judged"]]).sort_values("date")
-    dry = pd.DataFrame({"date": pd.DatetimeIndex([])})
-    if found.design is not None:
-        dry = found.design.left_out_rows
-        dry = dry[dry["reason"] == "dry"]
-    drawing = drop_periods(
-        rows,
-        dry,
-        judged=found.judged,
-        baseline=found.baseline,
-        shown=(s.first, s.last),
-        name=f"drop-periods-{'-'.join(found.outlets)}",
-        title=words.periods_title(found),
-        alt=words.periods(found, len(rows)),
-        effort_unit=found.effort_unit,
-    )
+    drawing = two_periods(found, j, (s.first, s.last))
     if found.change is not None:
         picture(drawing, key=_PICTURE)
         key_to(words.PERIODS_KEY)
