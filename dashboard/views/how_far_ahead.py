@@ -16,6 +16,7 @@ from dashboard.figures.alert_tradeoff import alert_tradeoff
 from dashboard.figures.drawing import Drawing
 from dashboard.settings_edit import LevelChange, LevelNotTakenError, level_text, write_change
 from dashboard.take_alert_level import plan_alert_level
+from dashboard.views.address import take_id
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
@@ -68,9 +69,7 @@ def _needs(s: Shown) -> tuple[AlertNeeds, tuple[Quantity, ...]]:
             words.WARN_DAYS, 1, _MOST_DAYS, LEAD_DAYS, 1, key=DAYS, bind="query-params", width=150,
             help=words.WARN_DAYS_HELP,
         )  # fmt: skip
-        asked = st.query_params.get(BY)
-        if asked in words.WARN_BY:
-            st.session_state[BY] = asked
+        take_id(BY, words.WARN_BY)
         by = st.segmented_control(
             words.WARN_BY_LABEL, list(words.WARN_BY), default="share", required=True,
             format_func=words.WARN_BY.__getitem__, key=BY, bind="query-params", wrap=True,

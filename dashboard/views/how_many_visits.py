@@ -20,6 +20,7 @@ from dashboard.answers.plan_request import (
 )
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.plan_picture import has_picture, plan_key, plan_picture
+from dashboard.views.address import take_id
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
@@ -64,9 +65,7 @@ def _page() -> None:
 
 def _choice(key: str, label: str, options: dict[str, str], default: str) -> str:
     """One of several, in the address by its id or its words."""
-    asked = st.query_params.get(key)
-    if asked in options:
-        st.session_state[key] = asked  # the address may name a choice by its id, as the command line does
+    take_id(key, options)
     chosen = st.segmented_control(
         label, list(options), default=default, required=True, format_func=options.__getitem__, key=key,
         bind="query-params", wrap=True,

@@ -14,6 +14,7 @@ from dashboard.answers.explain import ExplainAnswer
 from dashboard.answers.explain_periods import years_before
 from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.figures.drawing import Drawing
+from dashboard.views.address import take_id
 from dashboard.views.parts import PLOT, answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, outlet_labels, record_span, shown
 from dashboard.views.take_away import take_away
@@ -103,9 +104,7 @@ def _asked(s: Shown) -> ExplainAnswer | None:
 
 
 def _choice(label: str, options: dict[str, str], key: str) -> str:
-    asked = st.query_params.get(key)
-    if asked in options:
-        st.session_state[key] = asked
+    take_id(key, options)
     chosen = st.segmented_control(
         label, list(options), default=next(iter(options)), required=True, format_func=options.__getitem__, key=key,
         bind="query-params",
@@ -139,9 +138,7 @@ def _control(s: Shown, which: str) -> str | None:
     labels = outlet_labels(s.workspace)
     others = [o for o in labels if which == "all" or o != s.outlet.id]
     others.sort(key=lambda o: not s.workspace.outlets[o].perennial)
-    asked = st.query_params.get(CONTROL)
-    if asked in others and asked not in labels.values():
-        st.session_state[CONTROL] = asked
+    take_id(CONTROL, {o: labels[o] for o in others})
     if st.session_state.get(CONTROL) not in (None, *others):
         del st.session_state[CONTROL]
     return st.selectbox(

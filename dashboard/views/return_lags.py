@@ -12,6 +12,7 @@ from dashboard.answers.returns import OutletReturns, ReturnsAnswer
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.outlet_curve import outlet_curve
 from dashboard.figures.return_rows import lag_rows
+from dashboard.views.address import put_in_words
 from dashboard.views.chosen_mark import chosen_mark
 from dashboard.views.parts import ROWS_SHOWN, answer, caution, for_people, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
@@ -74,7 +75,7 @@ def _animals(workspace: Workspace) -> str:
     asked = st.query_params.get(ANIMALS)
     meant = None if asked is None or asked in labels.values() else matching_choice(asked, choices)
     if meant is not None:
-        st.session_state[ANIMALS] = meant  # the address may name them as the command line does
+        put_in_words(ANIMALS, meant, labels[meant])  # the address may name them as the command line does
     elif st.session_state.get(ANIMALS) not in (None, *choices):
         del st.session_state[ANIMALS]
     st.selectbox(

@@ -23,6 +23,7 @@ from dashboard.records.write_down import (
     undo,
     write_down,
 )
+from dashboard.views.address import take_id
 from dashboard.views.entry_fields import Fields
 from dashboard.views.parts import answer, caution, plain, say, table
 from dashboard.views.shown import OUTLET, outlet_labels, role, shown
@@ -76,6 +77,7 @@ def _page() -> None:
         st.success(plain(said))
     if open_elsewhere(place, VISITS):
         say(words.OPEN_ELSEWHERE)
+    take_id("what", words.KINDS)
     kind = st.segmented_control(
         words.KIND, list(words.KINDS), format_func=words.KINDS.__getitem__, default="visit", required=True,
         key="what", bind="query-params", wrap=True,
