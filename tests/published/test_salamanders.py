@@ -14,7 +14,8 @@ import pytest
 from scipy import stats
 
 from ecology.cluster_errors import robust_errors
-from ecology.count_model import CountFit, fit_counts, likelihood_ratio_alpha
+from ecology.count_fit import CountFit, likelihood_ratio_alpha
+from ecology.count_model import fit_counts
 from ecology.cycle_effects import CycleModel, CycleNode, fit_cycles
 from ecology.predicted_total import coefficient_draws
 
