@@ -211,6 +211,16 @@ def test_nothing_dated_later_than_the_day_asked_is_used(capsys, folder):
     assert (spell["status"], spell["last"]) == ("ongoing", "2020-08-01")
 
 
+def test_not_even_a_doubt_about_later_rows_is_told(capsys, folder):
+    asked = ("status", folder, "--json", "--as-of", "2020-06-01")
+    early = run(capsys, *asked)[1]
+    replace(folder / "visits.csv", "2020-07-15,ledge,dry,,,", "2020-07-15,ledge,dry,yes,3,30")
+    replace(folder / "north.csv", "2020-10-05,60.0", "2020-10-05,-6000.0")
+    assert run(capsys, *asked)[1] == early
+    told = " ".join(json.loads(run(capsys, "status", folder, "--json")[1])["warnings"])
+    assert "dry surface" in told and "negative" in told
+
+
 def test_an_unknown_outlet_is_named_with_those_that_exist(capsys, folder):
     code, out, err = run(capsys, "status", folder, "--outlet", "brook", "--outlet", "ledge", "--outlet", "fen")
     assert (code, out) == (2, "")
@@ -277,6 +287,36 @@ def test_problems_of_all_files_come_in_one_message(capsys, folder):
     _, _, err = run(capsys, "status", folder)
     assert "3 problems" in err
     assert "sixty" in err and "brook" in err and "effort" in err
+
+
+def test_everything_wrong_in_settings_and_files_comes_in_one_message(capsys, folder):
+    replace(folder / "workspace.toml", '"40 cfs"', '"40 furlongs"')
+    replace(folder / "workspace.toml", 'visits = "visits.csv"', 'visits = "visits.csv"\ncaptures = "nowhere.csv"')
+    replace(folder / "workspace.toml", "[flows.system]", '[gauges.south]\nfile = "south.csv"\n\n[flows.system]')
+    (folder / "south.csv").write_bytes(bytes(range(256)))
+    replace(folder / "visits.csv", "yes,4,30", "yes,-4,0")
+    code, out, err = run(capsys, "status", folder)
+    assert (code, out) == (2, "")
+    for told in ("40 furlongs", "nowhere.csv", "south.csv", "“-4”", "above 0"):
+        assert told in err
+    assert "5 problems" in err
+
+
+def test_a_visit_outside_the_record_is_told_beside_what_else_is_wrong_with_visits(capsys, folder):
+    replace(folder / "visits.csv", "2020-03-01,ledge", "1999-03-01,ledge")
+    replace(folder / "visits.csv", "2020-03-01,pool,running,yes,2", "2020-03-01,pool,running,yes,two")
+    err = run(capsys, "status", folder)[2]
+    assert "2 problems" in err
+    assert "1999-03-01" in err and "“two”" in err
+
+
+def test_a_mistake_in_the_settings_raises_no_false_one_in_the_files(capsys, folder):
+    replace(folder / "workspace.toml", 'stops_below = "40 cfs"', 'stops_below = "40 cfs"\nrestarts_above = "30 cfs"')
+    replace(folder / "workspace.toml", 'file = "north.csv"', 'file = "north.csv"\nunits = "cfs"')
+    (folder / "north.csv").write_text("day,flow\n2020-01-01,4\n2020-01-02,4\n2020-01-03,4\n")
+    err = run(capsys, "status", folder)[2]
+    assert "2 problems" in err
+    assert "gauges.north.units" in err and "outlets.ledge.restarts_above" in err
 
 
 def test_visits_outside_the_record_are_kept_when_the_workspace_says_so(capsys, folder):
