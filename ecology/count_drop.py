@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from ecology.count_design import RECOVERY_TERM, CountDesign
-from ecology.count_model import CountFit, fit_counts
+from ecology.count_fit import CountFit
+from ecology.count_model import fit_counts
 from ecology.cycle_effects import CycleModel, fit_cycles
 from ecology.drop_factors import DropFactors
 from ecology.drop_periods import PeriodCount, Span, period_count, within

@@ -15,7 +15,7 @@ import pandas as pd
 from scipy.special import betaincc, gammainc
 
 from ecology.count_design import RECOVERY_TERM, CountDesign
-from ecology.count_model import CountFit
+from ecology.count_fit import CountFit
 from ecology.return_lag import ReturnLags, return_lags
 from hydro.dry_spells import DrySpells
 

@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from dashboard.records.entry import Entry, new_id
+from hydro.whole_file import write_whole
 
 FOLDER, NAME, RESERVE, LOCK = ".resurgence", "journal.jsonl", "journal.reserve", "records.lock"
 #: Entries that wait lie beside the tables as well: the tool's own folder may be deleted without losing one.
@@ -127,16 +128,12 @@ class Journal:
         """Write what waits beside the tables, as far as that can be written to; without any, the file goes."""
         place = self.folder / WAITING_NAME
         waiting = [k.entry for k in self.read().values() if k.state == WAITING]
-        new = place.with_name(f".{place.name}-new")
         with suppress(OSError):
             if not waiting:
                 place.unlink(missing_ok=True)
                 return
-            with new.open("wb") as out:
-                out.writelines(json.dumps(_entered(e), ensure_ascii=False).encode() + b"\n" for e in waiting)
-                out.flush()
-                os.fsync(out.fileno())
-            new.replace(place)
+            lines = [json.dumps(_entered(e), ensure_ascii=False).encode() + b"\n" for e in waiting]
+            write_whole(place, b"".join(lines))
 
     def _add(self, line: bytes) -> None:
         try:

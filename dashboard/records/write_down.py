@@ -17,12 +17,12 @@ import pandas as pd
 from dashboard.records.entry import COLUMNS, VISITS, Entry, beyond_record
 from dashboard.records.journal import SAVED, UNDO_WAITING, WAITING, Journal, Kept
 from dashboard.records.matching import NUMBERS, matches
-from dashboard.records.replace_file import CannotReplaceError, replace_file
 from dashboard.records.table_text import TableText, date_as_written, read_table_text
 from dashboard.workspace_settings import SurveySettings
 from ecology.captures import read_captures
 from ecology.visits import read_visits
 from hydro.problems import InputError, describe
+from hydro.whole_file import ProtectedFileError, write_whole
 
 #: How often a file that somebody else changes meanwhile is tried again at once.
 _TRIES = 3
@@ -245,10 +245,13 @@ def _is_there(frame: pd.DataFrame, entry: Entry, line: int) -> bool:
 
 
 def _put(path: Path, expected: bytes, made: bytes) -> bool:
+    """Put the new content in place; False where the file does not hold `expected` any more."""
     try:
-        return replace_file(path, expected, made)
-    except CannotReplaceError as reason:
-        raise _CannotWriteError(f"{reason}") from None
+        return write_whole(path, made, still=lambda: path.read_bytes() == expected)
+    except ProtectedFileError:
+        raise _CannotWriteError(f"{path.name} is write-protected") from None
+    except OSError as error:
+        raise _CannotWriteError(f"{path.name} cannot be written ({error.strerror})") from None
 
 
 def open_elsewhere(place: Place, table: str) -> bool:

@@ -9,7 +9,7 @@ from dashboard.answers.explain import ExplainAnswer, explain
 from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.report.sections_water import Scope
-from dashboard.wording import cautions, tables
+from dashboard.wording import animal_tables, cautions
 from dashboard.wording import explain as words
 from dashboard.wording import pages as page_words
 
@@ -47,7 +47,7 @@ def drop_sections(scope: Scope, asked: DropAsked | None) -> list[Section]:
         named = j.factors.assign(
             part=j.factors["part"].map(words.PART_NAMES), meaning=j.factors["part"].map(words.PART_MEANINGS)
         )
-        printed.append(ShortTable(title=words.THE_FACTORS, frame=named, columns=tables.DROP_FACTORS))
+        printed.append(ShortTable(title=words.THE_FACTORS, frame=named, columns=animal_tables.DROP_FACTORS))
     compared = words.comparison(found)
     more = () if compared is None else (compared, *words.assumptions(found))
     return [

@@ -19,7 +19,7 @@ from dashboard.views.count_choices import chosen, model_choices, window_choice
 from dashboard.views.parts import ROWS_SHOWN, answer, for_people, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, count_checks, count_windows, tables
+from dashboard.wording import cautions, count_checks, count_tables, count_windows, tables
 from dashboard.wording import counts as count_words
 from dashboard.wording import counts_page as labels
 from dashboard.wording import figures as figure_words
@@ -47,15 +47,15 @@ def _page() -> None:
     if not found.terms.empty:
         st.subheader(words.THE_TERMS)
         named = found.terms.assign(term=found.terms["term"].map(count_words.term_name))
-        table(named, tables.TERMS, s.unit, alt=words.THE_TERMS)
+        table(named, count_tables.TERMS, s.unit, alt=words.THE_TERMS)
     if found.effects:
         each = pd.DataFrame(
             [{"outlet": e.outlet, "value": e.value, "low": e.low, "high": e.high} for e in found.effects]
         )
-        table(each, tables.FLOW_EFFECTS, s.unit, alt=labels.EXTRAS["flow_by_outlet"])
+        table(each, count_tables.FLOW_EFFECTS, s.unit, alt=labels.EXTRAS["flow_by_outlet"])
     if found.outside_band is not None and len(found.outside_band):
         st.subheader(labels.OUTSIDE_BAND)
-        table(found.outside_band.iloc[::-1], tables.TEMPERATURES, s.unit, alt=labels.OUTSIDE_BAND)
+        table(found.outside_band.iloc[::-1], count_tables.TEMPERATURES, s.unit, alt=labels.OUTSIDE_BAND)
     say(cautions.PROVISIONAL)
     _rows_behind(s, found)
     take_away("counts", found.tables(), drawings, found.as_json)
@@ -148,7 +148,7 @@ def _most_influential(s: Shown, found: CountsAnswer) -> None:
     if rows is None or not section.open:
         return
     with section:
-        people, settings = for_people(rows, tables.INFLUENCE, s.unit)
+        people, settings = for_people(rows, count_tables.INFLUENCE, s.unit)
         event = st.dataframe(
             people,
             hide_index=True,
@@ -180,7 +180,7 @@ def _windows(s: Shown, found: CountsAnswer) -> list[Drawing]:
     drawing = window_curve(cv, found.design.window)
     picture(drawing, key="windows-compared")
     key_to(count_windows.CURVE_KEY)
-    table(cv.windows, tables.COUNT_WINDOWS, s.unit, alt=count_windows.CURVE_TITLE)
+    table(cv.windows, count_tables.COUNT_WINDOWS, s.unit, alt=count_windows.CURVE_TITLE)
     return [drawing]
 
 
@@ -190,9 +190,9 @@ def _rows_behind(s: Shown, found: CountsAnswer) -> None:
     if not section.open or found.design is None:
         return
     with section:
-        table(found.rows().iloc[::-1], tables.COUNT_ROWS, s.unit, alt=words.ROWS_BEHIND)
+        table(found.rows().iloc[::-1], count_tables.COUNT_ROWS, s.unit, alt=words.ROWS_BEHIND)
         say(words.left_out(found))
-        table(found.design.left_out_rows.iloc[::-1], tables.LEFT_OUT, s.unit, alt=words.ROWS_BEHIND)
+        table(found.design.left_out_rows.iloc[::-1], count_tables.LEFT_OUT, s.unit, alt=words.ROWS_BEHIND)
 
 
 _page()

@@ -16,6 +16,7 @@ from dashboard.figures.days_ahead import chance_ahead
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.forecasts_and_outcomes import forecasts_and_outcomes
 from dashboard.figures.outlet_pictures import fan_ahead
+from dashboard.views.address import take_id
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown, trip_day
 from dashboard.views.take_away import take_away
@@ -82,9 +83,7 @@ def _record(s: Shown, skill: Skill) -> list[Drawing]:
     """The scores, then one lead at a time: chance given against what came."""
     table(with_other_skills(skill.table), tables.SCORES, s.unit, alt=words.SCORES, key="scores")
     say(words.SCORES_READ)
-    asked = st.query_params.get(LEAD, "")
-    if asked.isdecimal() and int(asked) in LEADS:
-        st.session_state[LEAD] = int(asked)  # the address may name the days alone
+    take_id(LEAD, {days: words.lead_label(days) for days in LEADS})
     lead = st.segmented_control(
         words.LEADS_LABEL,
         list(LEADS),

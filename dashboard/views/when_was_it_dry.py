@@ -12,6 +12,7 @@ from dashboard import cache
 from dashboard.answers.spells import OutletSpells, SpellsAnswer
 from dashboard.figures.dry_years import dry_calendar, dry_years
 from dashboard.figures.outlet_pictures import spells_over_time
+from dashboard.views.address import take_id
 from dashboard.views.parts import answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
@@ -70,6 +71,7 @@ def _anything(s: Shown, o: OutletSpells) -> bool:
 def _spell_table(s: Shown, o: OutletSpells) -> None:
     """The spells that touch the period, by themselves or with short interruptions joined."""
     st.subheader(words.THE_SPELLS)
+    take_id(LISTED, words.SPELLS_SHOWN)
     listed = st.segmented_control(
         words.SPELLS_SHOWN_LABEL,
         list(words.SPELLS_SHOWN),

@@ -23,10 +23,11 @@ from dashboard.records.write_down import (
     undo,
     write_down,
 )
+from dashboard.views.address import take_id
 from dashboard.views.entry_fields import Fields
 from dashboard.views.parts import answer, caution, plain, say, table
 from dashboard.views.shown import OUTLET, outlet_labels, role, shown
-from dashboard.wording import cautions, tables
+from dashboard.wording import cautions, source_tables
 from dashboard.wording import records as words
 from dashboard.workspace import RECORD_LAG_DAYS, Workspace
 
@@ -76,6 +77,7 @@ def _page() -> None:
         st.success(plain(said))
     if open_elsewhere(place, VISITS):
         say(words.OPEN_ELSEWHERE)
+    take_id("what", words.KINDS)
     kind = st.segmented_control(
         words.KIND, list(words.KINDS), format_func=words.KINDS.__getitem__, default="visit", required=True,
         key="what", bind="query-params", wrap=True,
@@ -227,7 +229,7 @@ def _lately(workspace: Workspace, place: Place) -> None:
     newest = next((k for k in reversed(lately) if k.state == SAVED and k not in gone), None)
     if newest is not None:
         _row(place, newest, who)
-    table(words.history(lately), tables.JOURNAL, workspace.unit, alt=words.LATELY)
+    table(words.history(lately), source_tables.JOURNAL, workspace.unit, alt=words.LATELY)
 
 
 def _row(place: Place, kept: Kept, who: str) -> None:
