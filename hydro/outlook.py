@@ -31,6 +31,7 @@ from hydro.outlook_result import (
     STALE_READING,
     STATE_UNKNOWN,
     TOO_OLD,
+    TOO_SHORT,
     Outlook,
     date_reached,
     no_outlook,
@@ -122,6 +123,8 @@ def outlook(
     base = climate.any_state[0, :, slot] if now == UNKNOWN else climate.conditional[0, :, now - 1, slot]
     regression = _regression(record, ahead, start, chance_dry_now, nothing)
     dry = blend(base, dry_share(states), regression, weights)
+    if np.isnan(dry).any():
+        return no_outlook(issued, last, level, TOO_SHORT)
     n_years = float((record.state != UNKNOWN).sum() / 365.25)
     limit = certainty_limit(ahead, n_years, members)
     dry = np.clip(dry, limit, 1.0 - limit)
