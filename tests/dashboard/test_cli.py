@@ -161,6 +161,16 @@ def test_outlook_keeps_the_contract_and_its_chances_are_chances():
     assert grotto["days"] is None and "no stop level" in grotto["why"]
 
 
+def test_a_record_of_a_few_days_has_no_outlook_and_says_so(capsys, folder):
+    lines = (folder / "north.csv").read_text(encoding="utf-8").splitlines()[:4]
+    (folder / "north.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "visits.csv").write_text("date,outlet\n2020-01-02,ledge\n", encoding="utf-8")
+    assert "the record is too short" in run(capsys, "outlook", folder)[1]
+    answer = json.loads(run(capsys, "outlook", folder, "--json")[1])
+    assert answer["outlets"][0]["days"] is None
+    assert departures("outlook", answer) == []
+
+
 def test_a_stop_that_lies_before_today_is_not_told_as_one_to_come(capsys, demo):
     replace(demo / "workspace.toml", 'as_of = "2025-10-19"', 'as_of = "2025-12-05"')
     text = run(capsys, "outlook", demo, "--outlet", "ledge")[1]
