@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from dashboard.answers.answer import interval, iso, number
 
 if TYPE_CHECKING:
-    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
 
 
 def counts_json(a: CountsAnswer) -> dict[str, object]:

@@ -6,7 +6,9 @@ from dataclasses import replace
 
 import pandas as pd
 
-from dashboard.answers.counts import CountsAnswer, counts, expected_over_flow
+from dashboard.answers.count_curves import expected_over_flow
+from dashboard.answers.counts import counts
+from dashboard.answers.counts_answer import CountsAnswer
 from dashboard.answers.returns import returns
 from dashboard.figures.counts_and_flow import counts_over_flow, counts_over_time
 from dashboard.figures.drawing import Drawing
@@ -20,6 +22,8 @@ from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from dashboard.wording import return_effects as more_words
 from dashboard.wording import returns as return_words
+from dashboard.wording.check_labels import term_name
+from dashboard.wording.count_checks import check_line
 from ecology.count_design import CountDesign
 
 
@@ -84,9 +88,9 @@ def count_sections(scope: Scope) -> list[Section]:
         first = next(id for id in scope.outlets if (d.rows["outlet"] == id).any())
         plates.append(Plate(drawing=_over_time(scope, found, d, first), key=figure_words.COUNTS_TIME_KEY))
     if not found.terms.empty:
-        named = found.terms.assign(term=found.terms["term"].map(count_words.term_name))
+        named = found.terms.assign(term=found.terms["term"].map(term_name))
         printed.append(ShortTable(title=words.THE_TERMS, frame=named, columns=tables.TERMS))
-    checks = tuple(f"{words.check_word(c.passed)}. {count_words.check_sentence(c)}" for c in found.checks)
+    checks = tuple(f"{words.check_word(c.passed)}. {check_line(c)}" for c in found.checks)
     return [
         Section(
             name="counts",

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dashboard.wording import cautions
-from dashboard.wording.count_checks import check_name, check_sentence, tally, term_name, what_follows
+from dashboard.wording.check_labels import term_name
+from dashboard.wording.count_checks import check_line, check_name, check_sentence, tally
 from dashboard.wording.count_windows import span_of, windows
 from dashboard.wording.numbers import count_of, figures, short_date
 
 if TYPE_CHECKING:
-    from dashboard.answers.counts import CountsAnswer
-
-__all__ = ["NOT_ABUNDANCE", "answer", "as_text", "check_sentence", "details", "term_name", "what_follows"]
+    from dashboard.answers.counts_answer import CountsAnswer
 
 NOT_ABUNDANCE = (
     "Counts are of animals seen, not of animals present: what can be seen changes with flow and light, and animals move "
@@ -184,7 +183,7 @@ def as_text(a: CountsAnswer) -> str:
             lines.append(f"  {w.window:>12}{w.score:>10.4f}{w.behind:>16.4f}{w.behind_se:>10.4f}")
     if a.checks:
         lines += ["", f"  {tally(a.checks)}"]
-        lines += [f"  {_MARKS[c.passed]:<15}{check_sentence(c)} {what_follows(c) or ''}".rstrip() for c in a.checks]
+        lines += [f"  {_MARKS[c.passed]:<15}{check_line(c)}" for c in a.checks]
     lines += ["", cautions.PROVISIONAL]
     return "\n".join(lines)
 
