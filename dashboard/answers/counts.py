@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 
 from dashboard.answers.answer import by_name, header
@@ -14,17 +15,20 @@ from dashboard.answers.count_rows import count_rows, groups_of
 from dashboard.answers.counts_answer import CountsAnswer
 from dashboard.answers.flow_effect import flow_effects, slopes_differ
 from dashboard.workspace import Workspace
-from ecology.cluster_errors import robust_errors
+from ecology.cluster_errors import RobustErrors, robust_errors
 from ecology.count_checks import all_checks, check_separation
 from ecology.count_cross_validation import CrossValidation, compare_windows
 from ecology.count_design import CountDesign
 from ecology.count_model import fit_counts
+from ecology.cycle_trend import CycleTrend, trend_left_over
 from ecology.flow_history import log_mean_before
 from ecology.freed_effort import free_effort
 from ecology.model_checks import Fit, ModelCheck
 from ecology.not_estimable import DependentTermsError, NotEstimable, SeparatedError
 from ecology.share_model import fit_shares
 
+#: Fewer flow cycles than this do not show how cycles differ: no error by cluster is given (common practice, no source).
+FEWEST_GROUPS = 5
 _TERMS = ["term", "estimate", "se", "low", "high", "p", "cluster_se", "cluster_low", "cluster_high", "cluster_p"]
 
 
@@ -72,16 +76,13 @@ def counts(
     except NotEstimable as error:
         return replace(_because(nothing, error.reason.rstrip(".")), checks=_why_no_fit(design, error))
     groups = groups_of(workspace, design)
-    clustered, why = None, None
-    try:
-        clustered = robust_errors(fit, kind="CL1", groups=groups)
-    except NotEstimable as error:
-        why = error.reason
+    clustered, why = _clustered(fit, groups)
     effort, why_no_effort = None, None
     try:
         effort = free_effort(fit, design, groups, level)
     except NotEstimable as error:
         why_no_effort = error.reason
+    trend, why_no_trend = _trend(fit, design, groups, level)
     overall, by_outlet = flow_effects(fit, design, clustered, level)
     return replace(
         nothing,
@@ -94,6 +95,8 @@ def counts(
         slopes_p=slopes_differ(fit, design, clustered),
         effort=effort,
         why_no_effort=why_no_effort,
+        trend=trend,
+        why_no_trend=why_no_trend,
         checks=all_checks(
             fit,
             design,
@@ -106,6 +109,28 @@ def counts(
         ),
         why_not_clustered=why,
     )
+
+
+def _clustered(fit: Fit, groups: np.ndarray) -> tuple[RobustErrors | None, str | None]:
+    """(errors by flow cycle, why there are none)."""
+    n = len(np.unique(groups))
+    if n < FEWEST_GROUPS:
+        few = "1 flow cycle does" if n == 1 else f"{n} flow cycles do"
+        return None, f"{few} not show how cycles differ: visits from at least {FEWEST_GROUPS} are needed."
+    try:
+        return robust_errors(fit, kind="CL1", groups=groups), None
+    except NotEstimable as error:
+        return None, error.reason
+
+
+def _trend(fit: Fit, design: CountDesign, groups: np.ndarray, level: float) -> tuple[CycleTrend | None, str | None]:
+    """(what is left over against time, why it cannot be judged)."""
+    if design.model_terms.year_trend:
+        return None, "The model has a trend by year of its own."
+    try:
+        return trend_left_over(fit, design.rows["date"], groups, level=level), None
+    except NotEstimable as error:
+        return None, error.reason
 
 
 def _because(answer: CountsAnswer, why: str) -> CountsAnswer:

@@ -12,6 +12,7 @@ from dashboard.answers.flow_effect import FlowEffect
 from ecology.cluster_errors import RobustErrors
 from ecology.count_cross_validation import CrossValidation
 from ecology.count_design import CountDesign
+from ecology.cycle_trend import CycleTrend
 from ecology.freed_effort import FreedEffort
 from ecology.model_checks import Fit, ModelCheck
 
@@ -24,8 +25,8 @@ class CountsAnswer:
     cluster_high, cluster_p (NaN where not estimable). `per_doubling` is (value, low, high), a rate ratio (an odds
     ratio for shares), from the cluster-robust error where there is one; `effects` holds it for each outlet where the
     effect of flow may differ, `slopes_p` the p of their being the same. `cross_validation` judges windows of flow,
-    `window_chosen` says that it chose the one used. `outside_band` lists visits whose water was not at its usual
-    temperature (None where no limit was given).
+    `window_chosen` says that it chose the one used. `trend` is what is left over, cycle by cycle, against time.
+    `outside_band` lists visits whose water was not at its usual temperature (None where no limit was given).
     """
 
     header: Header
@@ -46,6 +47,8 @@ class CountsAnswer:
     why_no_effort: str | None = None
     cross_validation: CrossValidation | None = None
     why_no_cross_validation: str | None = None
+    trend: CycleTrend | None = None
+    why_no_trend: str | None = None
     outside_band: pd.DataFrame | None = None
     n_temperatures: int = 0
 
@@ -83,6 +86,9 @@ class CountsAnswer:
             cv = self.cross_validation
             found.append(Table(name="count-windows", title="Windows of flow compared", frame=cv.windows))
             found.append(Table(name="count-window-blocks", title="Windows by flow cycle left out", frame=cv.blocks))
+        if self.trend is not None:
+            frame = self.trend.cycles
+            found.append(Table(name="count-cycles", title="Observed and expected by flow cycle", frame=frame))
         for c in self.checks:
             if c.table is not None:
                 name = f"check-{c.name.replace(' ', '-')}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from dashboard.wording.check_labels import NAMES, term_name
-from dashboard.wording.numbers import count_of, figures, short_date
+from dashboard.wording.numbers import clause, count_of, figures, short_date
 
 if TYPE_CHECKING:
     from ecology.model_checks import ModelCheck
@@ -21,14 +21,9 @@ def check_name(c: ModelCheck) -> str:
 def check_sentence(c: ModelCheck) -> str:
     """One check as a sentence that stays true whether it passed or not."""
     if c.passed is None or c.value is None:
-        return f"{check_name(c)}: does not apply to these data{'' if c.why is None else f' ({_clause(c.why)})'}."
+        return f"{check_name(c)}: does not apply to these data{'' if c.why is None else f' ({clause(c.why)})'}."
     good = bool(c.passed)
     return _SENTENCES[c.name](c, good)
-
-
-def _clause(sentence: str) -> str:
-    text = sentence.rstrip(".")
-    return text if text[:2].isupper() else text[:1].lower() + text[1:]
 
 
 def _signed(value: float) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.wording.numbers import chance, count_of, figures, long_date, short_date, whole
+from dashboard.wording.numbers import chance, clause, count_of, figures, long_date, short_date, whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,7 +58,7 @@ def answer(a: ExplainAnswer) -> str:
     where = f"{places(a)}, {span(a.judged)}"
     if j is None or j.expected is None or j.tail_low is None or j.tail_high is None:
         why = a.why if j is None else j.why
-        return f"{where}: whether the count is lower than expected cannot be said: {why}."
+        return f"{where}: whether the count is lower than expected cannot be said: {clause(why or '')}."
     lead = {
         "lower than expected": "fewer animals than flow, effort and season lead one to expect",
         "higher than expected": "more animals than flow, effort and season lead one to expect",
@@ -141,7 +141,7 @@ def details(a: ExplainAnswer) -> list[str]:
             f"The period judged is not over: it holds the visits up to {long_date(pd.Timestamp(a.header.as_of))}."
         )
     if j.why_no_factors is not None and j.why is None:
-        found.append(f"The ratio to the baseline cannot be split into factors: {j.why_no_factors}.")
+        found.append(f"The ratio to the baseline cannot be split into factors: {clause(j.why_no_factors)}.")
     if j.baseline_of_fit is not None:
         found.append(
             f"The baseline itself was {times(j.baseline_of_fit)} of what the same fit gives for it: its own luck is part of the "
@@ -169,5 +169,16 @@ def _visits(name: str, p: PeriodCount, a: ExplainAnswer) -> str:
     dry = "" if not p.dry else f" and {count_of(p.dry, 'visit')} to a dry surface"
     return (
         f"{name}, {span((p.first, p.last))}: {count_of(p.count, 'animal')} on {count_of(p.counted, 'counted visit')}{dry}, "
-        f"{figures(p.effort)} {a.effort_unit}."
+        f"{figures(p.effort)} {a.effort_unit}{_left_out(p, a)}."
     )
+
+
+def _left_out(p: PeriodCount, a: ExplainAnswer) -> str:
+    """Visits of the period that could not be used, with why; those to a dry surface are told apart from them."""
+    if a.design is None:
+        return ""
+    out = a.design.left_out_rows
+    out = out[(out["date"] >= p.first) & (out["date"] <= p.last) & (out["reason"] != "dry")]
+    reasons = out["reason"].value_counts()
+    each = [f"{whole(int(n))} {reason}" for reason, n in sorted(reasons.items())]
+    return f"; left out: {', '.join(each)}" if each else ""

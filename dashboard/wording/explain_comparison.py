@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dashboard.wording.explain import places, times
-from dashboard.wording.numbers import count_of, figures, long_date, whole
+from dashboard.wording.numbers import clause, count_of, figures, long_date, whole
 
 if TYPE_CHECKING:
     from dashboard.answers.explain import ExplainAnswer
@@ -19,7 +19,7 @@ def comparison(a: ExplainAnswer) -> str | None:
         return None
     there, here = a.titles[a.control], places(a)
     if a.contrast is None:
-        return f"A comparison of {here} with {there} cannot be made: {a.why_no_contrast}."
+        return f"A comparison of {here} with {there} cannot be made: {clause(a.why_no_contrast or '')}."
     c = a.contrast
     percent = f"{100 * c.level:g} % interval"
     when = f"since {long_date(a.change)}" if a.change is not None else "from the baseline to the period judged"
