@@ -100,7 +100,7 @@ def run_plan(arguments: argparse.Namespace) -> int:
     )
     workspace = load(arguments)
     from dashboard.answers.plan import plan
-    from dashboard.wording.plan import as_text
+    from dashboard.wording.plan_text import as_text
 
     answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
     return show(answer, as_text, arguments.json)

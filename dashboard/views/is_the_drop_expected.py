@@ -12,13 +12,13 @@ import streamlit as st
 from dashboard import cache
 from dashboard.answers.explain import ExplainAnswer
 from dashboard.answers.explain_periods import years_before
+from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.figures.drawing import Drawing
-from dashboard.figures.drop_periods import drop_periods
-from dashboard.figures.drop_staircase import drop_staircase
+from dashboard.views.address import take_id
 from dashboard.views.parts import PLOT, answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, outlet_labels, record_span, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, explain_comparison, explain_page, tables
+from dashboard.wording import animal_tables, cautions, count_tables, explain_comparison, explain_page
 from dashboard.wording import explain as words
 from dashboard.wording import pages as page_words
 from ecology.count_drop import DropJudgement
@@ -47,10 +47,7 @@ def _page() -> None:
     if j is None:
         say(page_words.no_visits())
     else:
-        name = f"drop-staircase-{'-'.join(found.outlets)}"
-        stairs = drop_staircase(
-            j, name=name, title=explain_page.staircase_title(found), alt=explain_page.staircase(found)
-        )
+        stairs = staircase(found, j)
         if stairs is not None:
             drawings.append(stairs)
             picture(stairs, key="drop-staircase")
@@ -70,7 +67,7 @@ def _page() -> None:
         named = j.factors.assign(
             part=j.factors["part"].map(words.PART_NAMES), meaning=j.factors["part"].map(words.PART_MEANINGS)
         )
-        table(named, tables.DROP_FACTORS, s.unit, alt=explain_page.THE_FACTORS)
+        table(named, animal_tables.DROP_FACTORS, s.unit, alt=explain_page.THE_FACTORS)
     say(cautions.PROVISIONAL)
     if j is not None:
         _rows_behind(s, found, j)
@@ -107,9 +104,7 @@ def _asked(s: Shown) -> ExplainAnswer | None:
 
 
 def _choice(label: str, options: dict[str, str], key: str) -> str:
-    asked = st.query_params.get(key)
-    if asked in options:
-        st.session_state[key] = asked
+    take_id(key, options)
     chosen = st.segmented_control(
         label, list(options), default=next(iter(options)), required=True, format_func=options.__getitem__, key=key,
         bind="query-params",
@@ -143,9 +138,7 @@ def _control(s: Shown, which: str) -> str | None:
     labels = outlet_labels(s.workspace)
     others = [o for o in labels if which == "all" or o != s.outlet.id]
     others.sort(key=lambda o: not s.workspace.outlets[o].perennial)
-    asked = st.query_params.get(CONTROL)
-    if asked in others and asked not in labels.values():
-        st.session_state[CONTROL] = asked
+    take_id(CONTROL, {o: labels[o] for o in others})
     if st.session_state.get(CONTROL) not in (None, *others):
         del st.session_state[CONTROL]
     return st.selectbox(
@@ -156,22 +149,7 @@ def _control(s: Shown, which: str) -> str | None:
 
 def _periods(s: Shown, found: ExplainAnswer, j: DropJudgement) -> Drawing:
     """The counts over time; a drag across them sets the days."""
-    rows = pd.concat([j.fitted_rows, j.rows[j.rows["period"] == "judged"]]).sort_values("date")
-    dry = pd.DataFrame({"date": pd.DatetimeIndex([])})
-    if found.design is not None:
-        dry = found.design.left_out_rows
-        dry = dry[dry["reason"] == "dry"]
-    drawing = drop_periods(
-        rows,
-        dry,
-        judged=found.judged,
-        baseline=found.baseline,
-        shown=(s.first, s.last),
-        name=f"drop-periods-{'-'.join(found.outlets)}",
-        title=explain_page.periods_title(found),
-        alt=explain_page.periods(found, len(rows)),
-        effort_unit=found.effort_unit,
-    )
+    drawing = two_periods(found, j, (s.first, s.last))
     if found.change is not None:
         picture(drawing, key=_PICTURE)
         key_to(explain_page.PERIODS_KEY)
@@ -205,12 +183,12 @@ def _rows_behind(s: Shown, found: ExplainAnswer, j: DropJudgement) -> None:
     if not section.open:
         return
     with section:
-        table(j.rows, tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(j.rows, animal_tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
         left_out = next(t for t in found.tables() if t.name == "drop-left-out")
         say(left_out.title)
-        table(left_out.frame, tables.LEFT_OUT, s.unit, alt=left_out.title)
+        table(left_out.frame, count_tables.LEFT_OUT, s.unit, alt=left_out.title)
         say(explain_page.fitted_rows(j))
-        table(j.fitted_rows.iloc[::-1], tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(j.fitted_rows.iloc[::-1], count_tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
 
 
 _page()

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import re
-import tempfile
 import uuid
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from hydro.whole_file import write_whole
 
 if TYPE_CHECKING:
     from dashboard.watch.send import Message
@@ -31,17 +31,7 @@ def write_feed(path: Path, folder: Path, title: str, messages: Sequence[Message]
     try:
         if path.exists() and GENERATOR.encode() not in path.read_bytes()[:2000]:
             raise FeedError(f"{path.name} exists and is not a feed of this program; it was left as it is")
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-        made = Path(name)
-        try:
-            with os.fdopen(handle, "wb") as out:
-                out.write(content)
-                out.flush()
-                os.fsync(out.fileno())
-            made.chmod(0o644)  # a feed is there to be read
-            made.replace(path)
-        finally:
-            made.unlink(missing_ok=True)
+        write_whole(path, content, mode=0o644)  # a feed is there to be read
     except OSError as error:
         raise FeedError(f"{path.name} cannot be written: {error.strerror}") from None
 

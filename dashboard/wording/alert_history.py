@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.watch.came_after import FEWEST
+from dashboard.watch.tally import FEWEST
 from dashboard.wording import alerts as alert_words
 from dashboard.wording import cautions
 from dashboard.wording.numbers import count_of, days_only, discharge, interval, long_date, short_date
 
 if TYPE_CHECKING:
     from dashboard.answers.alert_history import HistoryAnswer, HistoryRow
-    from dashboard.watch.came_after import Share, Tally
+    from dashboard.watch.tally import Share, Tally
     from dashboard.workspace_settings import WorkspaceFile
 
 NEVER = (

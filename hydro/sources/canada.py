@@ -16,7 +16,7 @@ import pyarrow.compute as pc
 from hydro.discharge import Origin
 from hydro.sources.cells import Cells
 from hydro.sources.column_words import fold, squeezed
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series, split_by
 from hydro.sources.quantity import settle_stated_unit
@@ -55,7 +55,7 @@ def _is_mart(have: Sequence[str]) -> bool:
     return have[:2] == ["id", "date"] and "waterlevel" in have and "discharge" in have
 
 
-def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read any of the layouts with a value a row."""
     reading = Reading(origin, choices)
     for note in cells.notes:
@@ -69,7 +69,7 @@ def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Gau
         _mart(reading, cells, have)
     else:
         _listed(reading, _without_repeated_headers(reading, cells), have)
-    return reading.result(NOTHING)
+    return reading.done(NOTHING)
 
 
 def _without_repeated_headers(reading: Reading, cells: Cells) -> Cells:

@@ -18,7 +18,7 @@ from hydro.discharge import Origin
 from hydro.sources.cells import Cells
 from hydro.sources.column_words import fold
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
+from hydro.sources.gauge_file import ReadChoices, names_series
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series, no_texts, split_by
@@ -80,15 +80,15 @@ def fits_columns(names: Sequence[str]) -> bool:
     return {MEASURE, STAMP.lower(), VALUE} <= {n.strip().lower() for n in names}
 
 
-def read_england_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_england_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the readings of one answer. Raises NotATableError for JSON that is not whole."""
     reading = Reading(origin, choices)
-    for records in records_in(load_json(decoded.text, ITEMS, FIELDS)):
+    for records in records_in(load_json(decoded.spend(), ITEMS, FIELDS)):
         _take(reading, records.columns.column, np.arange(1, len(records.columns) + 1), "item")
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
-def read_england_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_england_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the service's CSV."""
     reading = Reading(origin, choices)
     for note in cells.notes:
@@ -102,7 +102,7 @@ def read_england_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Ga
         return cells.column(names[name.lower()]) if name.lower() in names else nothing
 
     _take(reading, column, cells.rows, "")
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
 def _take(reading: Reading, get: Callable[[str], pa.Array], rows: np.ndarray, row_name: str) -> None:

@@ -16,7 +16,7 @@ from hydro.discharge import Origin
 from hydro.sources.cells import Cells
 from hydro.sources.column_words import fold
 from hydro.sources.decoding import Decoded, NotATableError
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
+from hydro.sources.gauge_file import ReadChoices, names_series
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series, no_texts, split_by
@@ -90,10 +90,10 @@ def fits_columns(names: Sequence[str]) -> bool:
     return any({k.quantity, k.time, k.value} <= have for k in KINDS)
 
 
-def read_france_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_france_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the rows of one answer. Raises NotATableError for JSON that is not whole."""
     in_features = '"FeatureCollection"' in decoded.head
-    document = load_json(decoded.text, DATA, FIELDS, inner="properties" if in_features else None)
+    document = load_json(decoded.spend(), DATA, FIELDS, inner="properties" if in_features else None)
     collections = records_in(document)
     if not collections:
         raise NotATableError("a list of observations; this JSON names one and holds none")
@@ -103,10 +103,10 @@ def read_france_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> 
     for records in collections:
         rows = np.arange(1, len(records.columns) + 1)
         _take(reading, records.columns.column, records.keys, rows, "row")
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
-def read_france_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_france_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the service's CSV."""
     reading = Reading(origin, choices)
     for note in cells.notes:
@@ -120,7 +120,7 @@ def read_france_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Gau
         return cells.column(names[name]) if name in names else nothing
 
     _take(reading, column, frozenset(names), cells.rows, "")
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
 def _take(
