@@ -37,7 +37,7 @@ def run_counts(arguments: argparse.Namespace) -> int:
 
 def run_explain(arguments: argparse.Namespace) -> int:
     from dashboard.answers.explain import explain
-    from dashboard.wording.explain import as_text
+    from dashboard.wording.explain_text import as_text
 
     answer = explain(
         load(arguments),
