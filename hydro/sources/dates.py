@@ -21,6 +21,8 @@ _NO_TIME = "(no time)"
 #: From this many rows on each day and each time of day is read once: a record of quarter hours repeats both.
 LONG = 10_000
 _DAY_AND_CLOCK = r"(?s)^(?P<day>[^T ]*)(?P<clock>.*)$"
+#: 20000 to 59999, with or without a part of a day: what a cell of dates holds when it is saved without its format.
+_DAY_NUMBER = r"^[2-5]\d{4}(?:\.\d+)?$"
 _ANY_DAY = "2000-01-01"
 _MONTHS = month_name_pattern()
 #: One cell that is a date, with or without a clock time. Used to find headers and columns, not to read values.
@@ -139,6 +141,9 @@ def _by_layout(array: pa.Array, day_first: bool | None) -> DateColumn:
             expected.setdefault(int(position), wanted)
 
     refuse(np.asarray(pc.ends_with(array, _NO_TIME)), "a clock time beside the date")
+    if not fields.found.all():
+        by_number = np.asarray(pc.match_substring_regex(array, _DAY_NUMBER))
+        refuse(~fields.found & by_number, f"a date such as {ISO_EXAMPLE}; this is a spreadsheet's number of a day")
     refuse(~fields.found, f"a date such as {ISO_EXAMPLE}")
     year_last = fields.found & (fields.order == Fields.YEAR_LAST)
     year_first = fields.found & (fields.order == Fields.YEAR_FIRST)
