@@ -8,15 +8,19 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from dashboard.count_options import add_count_options
+from dashboard.years import FIRST_YEAR, LAST_YEAR
 
 Run = Callable[[argparse.Namespace], int]
 
 
 def _day(text: str) -> datetime.date:
     try:
-        return datetime.date.fromisoformat(text)
+        day = datetime.date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"“{text}” is not a date such as 2024-03-05") from None
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a date from {FIRST_YEAR} to {LAST_YEAR}")
+    return day
 
 
 def _level(text: str) -> float:
