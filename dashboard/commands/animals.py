@@ -59,7 +59,7 @@ def _refuse_design(path: Path, expected: str) -> NoReturn:
 
 def run_explain(arguments: argparse.Namespace) -> int:
     from dashboard.answers.explain import explain
-    from dashboard.wording.explain import as_text
+    from dashboard.wording.explain_text import as_text
 
     answer = explain(
         load(arguments),

@@ -237,7 +237,10 @@ def main() -> None:
             (rows, peak), (_, idle) = peak_of(path), peak_of(tiny)
             ratio = (peak - idle) / size
             too_much += ratio > MOST
-            print(f"{name}: {size / 1e6:.0f} MB, {size / count:.0f} bytes a row, {rows} rows: {ratio:.1f} times", flush=True)
+            print(
+                f"{name}: {size / 1e6:.0f} MB, {size / count:.0f} bytes a row, {rows} rows: {ratio:.1f} times",
+                flush=True,
+            )
     sys.exit(1 if too_much else 0)
 
 
