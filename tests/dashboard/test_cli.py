@@ -230,6 +230,25 @@ def test_counts_keep_the_contract_and_write_the_design(capsys, tmp_path):
     assert len(table) == answer["n"]
 
 
+def test_a_design_that_cannot_be_written_is_refused_before_anything_is_worked_out(capsys, folder, tmp_path):
+    for path in (tmp_path / "none" / "x.csv", tmp_path):
+        code, out, err = run(capsys, "counts", folder, "--design", path)
+        assert (code, out) == (2, "")
+        assert "--design" in err and str(path) in err
+
+
+def test_a_day_before_everything_is_answered_and_one_beyond_all_calendars_refused(capsys, folder):
+    for command in ANSWERING:
+        code, out, _ = run(capsys, command, folder, "--as-of", "2019-12-31")
+        assert code == 0 and "nan" not in out.split()
+    for day in ("9999-12-31", "0020-03-01"):
+        with pytest.raises(SystemExit) as stopped:
+            main(["status", str(folder), "--as-of", day])
+        assert stopped.value.code == 2
+    replace(folder / "workspace.toml", "2020-12-31", "9999-12-31")
+    assert run(capsys, "status", folder)[0] == 2
+
+
 def test_a_reader_of_the_design_can_repeat_the_fit_with_a_general_library(capsys, tmp_path):
     # Reference library: statsmodels NegativeBinomial (NB2), observed information.
     import numpy as np
