@@ -61,6 +61,7 @@ THE_FACTORS, THE_COMPARISON, WHAT_IT_DOES_NOT_SHOW = (
     "Against another outlet",
     "What this does not show",
 )
+TO_THE_REPORT = "→ Into a report for the meeting"
 CHOOSE_OTHER_DAYS = "These days cannot be compared"
 NO_UPPER_LIMIT = "no animal was counted in the period judged: the ratio of the counts has no upper limit of its own"
 COUNTED_TWICE = "An animal that moved from one outlet to the other counts as a loss here and a gain there."
