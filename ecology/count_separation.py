@@ -33,13 +33,13 @@ def orthonormal_basis(y: np.ndarray, X: np.ndarray, names: tuple[str, ...]) -> t
 
 def independent_columns(X: np.ndarray, names: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
     """The same basis without a look at the counts; DependentTermsError where a term repeats others."""
+    if X.shape[0] < X.shape[1]:
+        raise _too_few_rows(X)
     size = np.sqrt(np.einsum("ij,ij->j", X, X))
     if np.any(size == 0.0):
         raise DependentTermsError(f"The term “{names[int(np.argmin(size))]}” is 0 in every row: leave it out.")
     basis, triangle = np.linalg.qr(X / size)
-    # With fewer rows than columns the triangle is wide: the columns beyond it depend on the others.
-    diagonal = np.zeros(X.shape[1])
-    diagonal[: triangle.shape[0]] = np.abs(np.diag(triangle))
+    diagonal = np.abs(np.diag(triangle))
     dependent = np.flatnonzero(diagonal < 1e-9)
     if dependent.size:
         j = int(dependent[0])
@@ -48,9 +48,13 @@ def independent_columns(X: np.ndarray, names: tuple[str, ...]) -> tuple[np.ndarr
         raise DependentTermsError(
             f"The term “{names[j]}” is determined by {others}: their effects cannot be told apart. Leave one out."
         )
-    if X.shape[0] <= X.shape[1]:
-        raise NotEstimable(f"{X.shape[0]} rows cannot determine {X.shape[1]} terms: more rows than terms are needed.")
+    if X.shape[0] == X.shape[1]:
+        raise _too_few_rows(X)
     return basis, np.linalg.inv(triangle) / size[:, None]
+
+
+def _too_few_rows(X: np.ndarray) -> NotEstimable:
+    return NotEstimable(f"{X.shape[0]} rows cannot determine {X.shape[1]} terms: more rows than terms are needed.")
 
 
 def names_of(X: np.ndarray, direction: np.ndarray, names: tuple[str, ...]) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.wording.numbers import count_of, figures, short_date
+from dashboard.wording.numbers import clause, count_of, figures, short_date
 
 if TYPE_CHECKING:
     from ecology.model_checks import ModelCheck
@@ -85,6 +86,11 @@ def term_name(term: str) -> str:
     return _TERMS.get(term, term)
 
 
+def terms_in_words(sentence: str) -> str:
+    """A sentence of the fit that quotes terms, with their names for people."""
+    return re.sub("“([^”]+)”", lambda quoted: f"“{term_name(quoted[1])}”", sentence)
+
+
 def check_name(c: ModelCheck) -> str:
     return NAMES.get(c.name, c.name)
 
@@ -92,14 +98,9 @@ def check_name(c: ModelCheck) -> str:
 def check_sentence(c: ModelCheck) -> str:
     """One check as a sentence that stays true whether it passed or not."""
     if c.passed is None or c.value is None:
-        return f"{check_name(c)}: does not apply to these data{'' if c.why is None else f' ({_clause(c.why)})'}."
+        return f"{check_name(c)}: does not apply to these data{'' if c.why is None else f' ({clause(c.why)})'}."
     good = bool(c.passed)
     return _SENTENCES[c.name](c, good)
-
-
-def _clause(sentence: str) -> str:
-    text = sentence.rstrip(".")
-    return text if text[:2].isupper() else text[:1].lower() + text[1:]
 
 
 def _signed(value: float) -> str:

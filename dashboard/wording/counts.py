@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dashboard.wording import cautions
-from dashboard.wording.count_checks import check_name, check_sentence, tally, term_name, what_follows
+from dashboard.wording.count_checks import check_name, check_sentence, tally, term_name, terms_in_words, what_follows
 from dashboard.wording.count_windows import span_of, windows
-from dashboard.wording.numbers import count_of, figures, short_date
+from dashboard.wording.numbers import clause, count_of, figures, short_date
 
 if TYPE_CHECKING:
     from dashboard.answers.counts import CountsAnswer
@@ -47,7 +47,7 @@ _STAGES = {"adults": "adults", "juveniles": "juveniles", "gravid": "animals with
 def answer(a: CountsAnswer) -> str:
     """The first sentence; what failed among the checks is part of it."""
     if a.per_doubling is None or a.design is None:
-        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {a.why}."
+        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {clause(terms_in_words(a.why or ''))}."
     value, low, high = a.per_doubling
     failed = {c.name: c for c in a.failed}
     rises, falls, unclear, times = _SUBJECTS[a.choices.response.kind]
