@@ -1,4 +1,4 @@
-"""A gauge of a workspace: its file or kept copy read into one checked series, cut at the day asked."""
+"""The gauges of a workspace: their files, or the copies kept of services, read into daily records."""
 
 from __future__ import annotations
 

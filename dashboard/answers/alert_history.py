@@ -169,6 +169,7 @@ class _Judging:
                 made.append(
                     Tally(
                         outlet=id,
+                        title=self.workspace.outlets[id].title,
                         kind=kind,
                         since=since,
                         promised=rules.promised,

@@ -46,7 +46,7 @@ def _page() -> None:
     if found.tallies:
         st.subheader(words.THE_TALLY)
         for t in found.tallies:
-            say_all(words.tally(t, s.workspace.outlets[t.outlet].title))
+            say_all(words.tally(t))
     if found.rows:
         st.subheader(words.THE_ALERTS)
         for r in found.rows[:WRITTEN_OUT]:

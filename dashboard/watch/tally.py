@@ -66,6 +66,7 @@ class Tally:
     """How one rule did since it was watched: the stops by how they were told, the warnings by what came after."""
 
     outlet: str
+    title: str
     kind: str
     since: str
     promised: Promise

@@ -122,14 +122,14 @@ def after(r: HistoryRow) -> str:
             "visit-due": f"searched on {day}", "no-reading": f"a value of the combined discharge for {day}"}[kind]  # fmt: skip
 
 
-def tally(t: Tally, title: str) -> list[str]:
+def tally(t: Tally) -> list[str]:
     """How the warnings of one rule did, against what was promised."""
     what = "level" if t.kind == "level" else "chance"
     since = long_date(pd.Timestamp(t.since))
     told = t.stops
     n = told.hits + told.late + told.missed
     lines = [
-        f"{title}, alert {what}, watched since {since}: {count_of(n, 'stop')}, of which {told.hits} told at least "
+        f"{t.title}, alert {what}, watched since {since}: {count_of(n, 'stop')}, of which {told.hits} told at least "
         f"{days_only(t.needed_days)} and at most {days_only(t.judged_days)} ahead, {told.late} later and {told.missed} not at "
         f"all or too long before; {count_of(t.false_alerts, 'false alert')}."
     ]
@@ -173,7 +173,7 @@ def as_text(h: HistoryAnswer) -> str:
         head, rest = row(r, h.header.unit, h.zone)
         lines += ["", f"{r.alert.id}  {head}", f"  {rest}"]
     for t in h.tallies:
-        lines += ["", *tally(t, t.outlet)]
+        lines += ["", *tally(t)]
     lines += ["", cautions.PROVISIONAL, cautions.NOT_A_WARNING]
     return "\n".join(lines)
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
+import io
 import json
 import re
 import subprocess
@@ -11,6 +14,7 @@ import pytest
 
 from dashboard.cli import main
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.contract import departures
 
 ANSWERING = ["check", "status", "spells", "threshold", "outlook", "alert-levels", "returns", "counts", "individuals"]
 
@@ -27,13 +31,22 @@ def replace(path, old, new):
     path.write_text(text.replace(old, new, 1), encoding="utf-8")
 
 
+@functools.cache
+def demo_json(command):
+    """What a command answers on the demo, worked out once for all tests here."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = main([command, str(DEMO), "--json"])
+    return code, out.getvalue(), err.getvalue()
+
+
 @pytest.mark.parametrize("command", ANSWERING)
 def test_every_answer_has_a_text_and_a_json_with_the_shared_header(capsys, command):
     code, text, err = run(capsys, command, DEMO)
     assert (code, err) == (0, "")
     assert "Quillmere springs" in text
     assert "provisional" in text
-    code, out, err = run(capsys, command, DEMO, "--json")
+    code, out, err = demo_json(command)
     assert (code, err) == (0, "")
     answer = json.loads(out)
     assert answer["as_of"] == "2025-10-19"
@@ -44,7 +57,27 @@ def test_every_answer_has_a_text_and_a_json_with_the_shared_header(capsys, comma
 
 @pytest.mark.parametrize("command", ANSWERING)
 def test_the_same_data_and_seed_give_the_same_bytes(capsys, command):
-    assert run(capsys, command, DEMO, "--json")[1] == run(capsys, command, DEMO, "--json")[1]
+    assert run(capsys, command, DEMO, "--json")[1] == demo_json(command)[1]
+
+
+@pytest.mark.parametrize("command", ANSWERING)
+def test_every_key_is_there_and_what_cannot_be_estimated_has_its_reason(capsys, folder, command):
+    assert departures(command, json.loads(demo_json(command)[1])) == []
+    code, out, _ = run(capsys, command, folder, "--json")  # too little data for most of it
+    assert code == 0
+    assert departures(command, json.loads(out)) == []
+
+
+def test_a_key_left_out_and_a_null_in_silence_are_noticed():
+    answer = json.loads(demo_json("spells")[1])
+    del answer["outlets"][0]["spells"][0]["deficit"]
+    answer["outlets"][0]["joined"][0]["days"] = None
+    answer["outlets"][0]["joined"][1]["status"] = "over"
+    assert [w.split(":")[0] for w in departures("spells", answer)] == [
+        "spells.outlets[0].spells[0].deficit",
+        "spells.outlets[0].joined[0].days",
+        "spells.outlets[0].joined[1].status",
+    ]
 
 
 def test_status_keeps_the_contract(capsys):
@@ -91,8 +124,8 @@ def test_the_last_thing_a_person_saw_moves_the_chance(capsys, demo):
     assert any("trust the person" in reason for reason in after["reasons"])
 
 
-def test_threshold_keeps_the_contract(capsys):
-    _, out, _ = run(capsys, "threshold", DEMO, "--json")
+def test_threshold_keeps_the_contract():
+    _, out, _ = demo_json("threshold")
     ledge, trough, grotto, _ = json.loads(out)["outlets"]
     keys = {
         "stop_level", "bracket", "n_running", "n_dry", "n_pooled", "n_spells", "separated", "restart_level",
@@ -108,8 +141,8 @@ def test_threshold_keeps_the_contract(capsys):
     assert grotto["bracket"]["lowest_running"]["value"] > 0
 
 
-def test_outlook_keeps_the_contract_and_its_chances_are_chances(capsys):
-    _, out, _ = run(capsys, "outlook", DEMO, "--json")
+def test_outlook_keeps_the_contract_and_its_chances_are_chances():
+    _, out, _ = demo_json("outlook")
     ledge, _, grotto, _ = json.loads(out)["outlets"]
     assert {"issued", "days", "no_recharge", "stops_by", "skill"} <= set(ledge)
     assert [d["lead"] for d in ledge["days"]] == list(range(181))
@@ -147,9 +180,9 @@ def test_an_outlook_never_changes_when_later_rows_do(capsys, demo):
     assert run(capsys, "outlook", demo, "--json", "--outlet", "ledge", "--as-of", "2019-06-01")[1] == early
 
 
-def test_spells_keep_the_contract_and_add_up(capsys):
-    _, out, _ = run(capsys, "spells", DEMO, "--json", "--outlet", "ledge")
-    (outlet,) = json.loads(out)["outlets"]
+def test_spells_keep_the_contract_and_add_up():
+    outlet = json.loads(demo_json("spells")[1])["outlets"][0]
+    assert outlet["outlet"] == "ledge"
     keys = {"first", "last", "days", "status", "unknown_days", "minimum", "deficit", "seen_dry", "seen_running"}
     assert all(keys <= set(s) for s in outlet["spells"] + outlet["joined"])
     summary = outlet["summary"]
@@ -159,8 +192,9 @@ def test_spells_keep_the_contract_and_add_up(capsys):
 
 
 def test_returns_keep_the_contract(capsys):
-    _, out, _ = run(capsys, "returns", DEMO, "--json", "--outlet", "ledge")
-    (outlet,) = json.loads(out)["outlets"]
+    _, out, _ = run(capsys, "returns", DEMO, "--json", "--outlet", "trough", "--outlet", "ledge")
+    outlet = json.loads(out)["outlets"][0]
+    assert [o["outlet"] for o in json.loads(out)["outlets"]] == ["ledge", "trough"]
     assert {"lags", "curve", "returned_by", "median_days", "fits", "allowing_for_missed_animals"} <= set(outlet)
     keys = {
         "spell_last", "restart", "searches", "last_none_found", "first_found", "low_days", "high_days", "censoring",

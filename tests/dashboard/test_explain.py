@@ -15,6 +15,7 @@ from dashboard.figures.drop_staircase import drop_staircase
 from dashboard.wording import explain as words
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.contract import departures
 from tests.dashboard.test_pages import app, first_sentence, rewrite, said
 
 PAGE = "views/is_the_drop_expected.py"
@@ -56,6 +57,7 @@ def test_the_answer_keeps_the_contract_and_its_product_is_exact(capsys):
         "tail_probability", "verdict", "parts", "sentence", "why",
     }  # fmt: skip
     assert keys <= set(a)
+    assert departures("explain", a) == []
     assert a["outlet"] is None and a["outlets"] == ["ledge", "trough", "grotto", "headpool"]
     assert {"count", "visits", "effort"} <= set(a["observed"])
     assert {"value", "low", "high", "level"} <= set(a["expected"])
