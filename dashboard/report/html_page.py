@@ -45,7 +45,11 @@ footer {{ font-size: .85rem; margin-top: 2rem; }}
   main {{ padding: 0; }}
   section {{ break-before: page; border: 0; margin: 0; padding: 0; }}
   figure, tr, .caution {{ break-inside: avoid; }}
+  h2, h3 {{ break-after: avoid; }}
   thead {{ display: table-header-group; }}
+  .wide {{ overflow: visible; }}
+  table {{ font-size: .62rem; }}
+  th, td {{ padding: .1rem .25rem; overflow-wrap: anywhere; hyphens: auto; }}
   .screen {{ display: none; }}
 }}
 """
