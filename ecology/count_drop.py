@@ -156,13 +156,17 @@ def tried_by_chance(tail: float, tries: int) -> float:
     return float(-np.expm1(tries * np.log1p(-tail))) if tail < 1.0 else 1.0
 
 
+def _every_visit(n: int) -> str:
+    return "the only visit" if n == 1 else f"all {n} visits"
+
+
 def _too_little(
     design: CountDesign, inside: np.ndarray, n_groups: int, judged: PeriodCount, outside: int
 ) -> str | None:
     """What is missing before anything can be said, with what would be needed; None where nothing is."""
     fitted = int((~inside).sum())
     if judged.counted == 0 and judged.dry:
-        return f"the surface was dry on all {judged.dry} visits of the period: nothing could be counted"
+        return f"the surface was dry on {_every_visit(judged.dry)} of the period: nothing could be counted"
     usable = "with a count, an effort and a flow"
     if judged.counted < FEWEST_VISITS:
         return f"the period has {_number(judged.counted, 'visit')} {usable}; at least {FEWEST_VISITS} are needed"

@@ -13,6 +13,8 @@ from dashboard.figures.drawing import SMALL_TEXT_SIZE, Drawing, axis, blank, day
 from dashboard.figures.marks import ANIMALS, DASHES, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, OTHERS, STOP, tint
 from dashboard.figures.strips import dry_bars
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from hydro.units import SYMBOLS, from_m3s
 
 _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 360, 46, 76, 28, 52
@@ -82,7 +84,7 @@ def counts_over_flow(
                 marker={"symbol": symbol, "size": 7, "color": tint(ANIMALS, 0.75),
                         "line": {"width": 1.1, "color": ANIMALS}},
                 customdata=[f"{d:%a} {d.day} {d:%B %Y}" for d in here.loc[which, "date"]],
-                hovertemplate=f"%{{customdata}}<br>%{{y:.3g}} at %{{x:.3g}} {SYMBOLS[unit]}<extra></extra>",
+                hovertemplate=f"%{{customdata}}<br>{hover.COUNT_AT} {SYMBOLS[unit]}<extra></extra>",
             )
         )  # fmt: skip
     if mine is not None and len(mine):
@@ -100,7 +102,7 @@ def counts_over_flow(
     data = here.assign(count_for_effort=y, effort_shown=EFFORT_SHOWN)
     return Drawing(
         name=f"counts-over-flow-{outlet}",
-        title=f"Counts against flow at {titles[outlet]}",
+        title=titled.counts_over_flow(titles[outlet]),
         figure=figure,
         alt=words.counts(titles[outlet], len(here), ratio),
         data=data,
@@ -148,7 +150,7 @@ def _middle(curve: pd.DataFrame, unit: str) -> go.Scatter:
         mode="lines",
         name="fitted mean",
         line={"color": EXPECTED, "width": 3},
-        hovertemplate=f"fitted mean %{{y:.3g}} at %{{x:.3g}} {SYMBOLS[unit]}<extra></extra>",
+        hovertemplate=f"{hover.FITTED_MEAN} {SYMBOLS[unit]}<extra></extra>",
     )
 
 
@@ -200,7 +202,7 @@ def counts_over_time(
                 mode="markers",
                 name="expected",
                 marker={"symbol": "line-ew", "size": 8, "line": {"width": 2, "color": EXPECTED}},
-                hovertemplate="%{x|%a %-d %B %Y}<br>expected %{y:.3g}<extra></extra>",
+                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>{hover.EXPECTED}<extra></extra>",
             )
         )
     for found, symbol, word in ((True, FOUND_SYMBOL, words.FOUND), (False, NONE_FOUND_SYMBOL, words.NONE_FOUND)):
@@ -231,7 +233,7 @@ def counts_over_time(
     _name_counts(figure, effort_unit, share_of)
     return Drawing(
         name=f"counts-over-time-{outlet}",
-        title=f"Counts over time at {title}",
+        title=titled.counts_over_time(title),
         figure=figure,
         alt=words.counts_over_time(title, len(here), first, last),
         data=here.assign(count_for_effort=y, effort_shown=EFFORT_SHOWN),

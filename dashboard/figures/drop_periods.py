@@ -12,6 +12,7 @@ from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, bla
 from dashboard.figures.marks import ANIMALS, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, STOP
 from dashboard.wording import explain_page as words
 from dashboard.wording import figures as figure_words
+from dashboard.wording import hover
 from ecology.drop_periods import Span
 
 _HEIGHT = 320
@@ -49,7 +50,7 @@ def drop_periods(
             mode="markers",
             name=words.EXPECTED_OF_THE_VISIT,
             marker={"symbol": "line-ew", "size": 8, "line": {"width": 2, "color": EXPECTED}},
-            hovertemplate="%{x|%a %-d %B %Y}<br>expected %{y:.3g}<extra></extra>",
+            hovertemplate=f"%{{x|%a %-d %B %Y}}<br>{hover.EXPECTED}<extra></extra>",
         )
     )
     for found, symbol, word in (

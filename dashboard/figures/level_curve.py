@@ -9,6 +9,8 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, log_axis
 from dashboard.figures.marks import EXPECTED, STOP, SURFACE_MARKS, tint
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import long_date
 from hydro.level_estimate import Level, LevelEstimate
 from hydro.units import SYMBOLS, from_m3s
@@ -97,7 +99,7 @@ def level_curve(
     _bracket(figure, estimate, unit)
     return Drawing(
         name=f"level-{id}",
-        title=f"Where {title} stops",
+        title=titled.level(title),
         figure=figure,
         alt=alt,
         data=sightings.assign(disagrees=sightings["row"].isin(disagreeing)),
@@ -166,7 +168,7 @@ def _marks(sightings: pd.DataFrame, disagreeing: set[int], unit: str) -> list[go
                 customdata=rows["row"].to_list(),
                 text=[long_date(d) for d in rows["date"]],
                 hovertemplate=f"%{{text}}<br>{words.SEEN_WORDS[surface]} at %{{x:.3g}} {SYMBOLS[unit]}<br>"
-                "row %{customdata}<extra></extra>",
+                f"{hover.ROW} %{{customdata}}<extra></extra>",
                 # A chosen mark keeps its look: the row below the picture says which one it is.
                 selected={"marker": {"opacity": 1.0}},
                 unselected={"marker": {"opacity": 0.55}},
@@ -219,6 +221,6 @@ def _bracket(figure: go.Figure, estimate: LevelEstimate, unit: str) -> None:
             x=[from_m3s(v, unit) for v in sorted(found)], y=[0.5] * len(found), mode="lines+markers", name="bracket",
             line={"color": FRAME, "width": 3},
             marker={"symbol": "line-ns", "size": 16, "line": {"width": 3, "color": FRAME}},
-            hovertemplate=f"bracket: %{{x:.3g}} {SYMBOLS[unit]}<extra></extra>",
+            hovertemplate=f"{hover.BRACKET}: %{{x:.3g}} {SYMBOLS[unit]}<extra></extra>",
         )
     )  # fmt: skip

@@ -12,7 +12,7 @@ import streamlit as st
 from dashboard import cache
 from dashboard.answers.alert_levels import OutletAlerts, level_frame, needs_of, tries_of
 from dashboard.answers.alert_levels_json import LEVEL
-from dashboard.figures.alert_tradeoff import alert_tradeoff
+from dashboard.figures.alert_tradeoff import alert_tradeoff, any_judged
 from dashboard.figures.drawing import Drawing
 from dashboard.settings_edit import LevelChange, LevelNotTakenError, level_text, write_change
 from dashboard.take_alert_level import plan_alert_level
@@ -48,7 +48,8 @@ def _page() -> None:
         answer(alert_words.answer(o, header))
     drawings: list[Drawing] = []
     if o.levels is not None and o.chances is not None:
-        drawings.append(_picture(s, o, o.levels, o.chances, alert_words.answer(o, header)))
+        if any_judged(o.levels, o.chances):
+            drawings.append(_picture(s, o, o.levels, o.chances, alert_words.answer(o, header)))
         if o.levels.recommended.candidate is None:
             say(alert_words.too_few_in_words())
         say_all(alert_words.details(o, header))

@@ -18,7 +18,8 @@ from dashboard.figures.level_curve import beyond, level_curve, near_range
 from dashboard.people import may_change_levels
 from dashboard.take_level import LevelChange, LevelNotTakenError, level_text, plan_change, write_change
 from dashboard.views.address import take_id
-from dashboard.views.parts import PLOT, ROWS_SHOWN, answer, caution, for_people, key_to, plain, say, say_all, table
+from dashboard.views.chosen_row import chosen_row
+from dashboard.views.parts import PLOT, answer, caution, key_to, plain, say, say_all, table
 from dashboard.views.shown import Shown, role, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, tables
@@ -127,21 +128,9 @@ def _visit(s: Shown, row: int) -> None:
 
 def _choosable(s: Shown, rows: pd.DataFrame, alt: str, key: str) -> None:
     """A table of sightings; the row chosen is shown as it stands in the file."""
-    people, settings = for_people(rows, tables.SIGHTINGS, s.unit)
-    event = st.dataframe(
-        people,
-        hide_index=True,
-        height="content" if len(people) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1),
-        column_config=settings,
-        alt=alt,
-        key=f"{key}-{s.outlet.id}",
-        on_select="rerun",
-        selection_mode="single-row",
-        lazy=False,
-        placeholder="",
-    )
-    if chosen := event.selection.rows:
-        _visit(s, int(rows["row"].iloc[chosen[0]]))
+    chosen = chosen_row(rows, tables.SIGHTINGS, s.unit, alt=alt, key=f"{key}-{s.outlet.id}")
+    if chosen is not None:
+        _visit(s, int(rows["row"].iloc[chosen]))
 
 
 def _disagreeing(s: Shown, e: LevelEstimate) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from dashboard.wording import cautions
 from dashboard.wording.check_labels import term_name
-from dashboard.wording.count_checks import check_line, check_name, check_sentence, tally
+from dashboard.wording.count_checks import check_line, check_name, check_sentence, tally, terms_in_words
 from dashboard.wording.count_windows import span_of, windows
 from dashboard.wording.numbers import clause, count_of, figures, short_date
 
@@ -46,7 +46,7 @@ _STAGES = {"adults": "adults", "juveniles": "juveniles", "gravid": "animals with
 def answer(a: CountsAnswer) -> str:
     """The first sentence; what failed among the checks is part of it."""
     if a.per_doubling is None or a.design is None:
-        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {clause(a.why or '')}."
+        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {clause(terms_in_words(a.why or ''))}."
     value, low, high = a.per_doubling
     failed = {c.name: c for c in a.failed}
     rises, falls, unclear, times = _SUBJECTS[a.choices.response.kind]

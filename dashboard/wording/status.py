@@ -114,13 +114,22 @@ def weakness(ahead: Outlook) -> list[str]:
     if not ahead.reasons:
         return []
     return [
-        f"The outlook is a rough guide: {', '.join(ahead.reasons)} ({figures(ahead.n_years, 2)} years of discharge behind it)."
+        f"The outlook is a rough guide: {', '.join(ahead.reasons)} ({_length(ahead.n_years)} of discharge behind it)."
     ]
+
+
+def _length(years: float) -> str:
+    """The length of a record; short ones in days."""
+    return count_of(round(365.25 * years), "day") if years < 1.0 else f"{figures(years, 2)} years"
 
 
 def crossing_sentence(passages: pd.DataFrame, what: str) -> str:
     """By when the chance of a first stop or restart reaches 1 in 10, 1 in 2 and 9 in 10."""
-    horizon = int(passages["lead"].iloc[-1])
+    known = passages[passages["probability"].notna()]
+    if known.empty:
+        return f"The chance that it will {what} is not known."
+    # Courses of a short record end early: beyond them nothing is said.
+    horizon = int(known["lead"].iloc[-1])
     low, half, high = (date_reached(passages, share) for share in (0.1, 0.5, 0.9))
     if low is None:
         return f"The chance that it will {what} stays below 1 in 10 for {horizon} days."
@@ -160,6 +169,8 @@ def line(o: OutletStatus) -> str:
     parts = [o.word]
     if o.chance is not None:
         parts.append(chance(o.chance))
+    elif s.why_no_probability == "perennial":
+        parts.append("counts as always running")
     if s.reading is not None:
         marked = ", provisional" if s.reading.provisional else ""
         parts.append(f"last reading {_age(s.reading.age_days, bare=True)}{marked}")
