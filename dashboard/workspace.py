@@ -3,43 +3,27 @@
 from __future__ import annotations
 
 import datetime
-import glob
 import zoneinfo
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 import pandas as pd
 
-from dashboard.wording import fetch as fetch_words
 from dashboard.workspace_file import FILE_NAME, read_settings
-from dashboard.workspace_settings import GaugeSettings, WorkspaceFile
+from dashboard.workspace_gauges import Gauge, reaches_beyond, read_gauge, uncut
+from dashboard.workspace_settings import WorkspaceFile
 from ecology.captures import Captures, read_captures
 from ecology.flow_history import FlowCycles, OutletWater, flow_cycles
 from ecology.visits import Visits, read_visits
 from hydro.combine import Flow, combine
-from hydro.discharge import Discharge
 from hydro.dry_spells import DrySpells, find_dry_spells
-from hydro.gauge_record import daily_record
 from hydro.outlet import Outlet
 from hydro.problems import InputError, Problem, SourceError
-from hydro.services.kept import Copy, read_copy
-from hydro.sources.assemble import value_doubts
-from hydro.sources.recognise import read_gauge_file
 
 #: Gauge files lag behind: visits up to so many days after the last discharge are taken without a question [days].
 RECORD_LAG_DAYS = 31
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Gauge:
-    """One gauge: its settings, its parts as read and its daily record; of a service's gauge, how its copy came."""
-
-    settings: GaugeSettings
-    parts: tuple[Discharge, ...]
-    daily: Discharge
-    copy: Copy | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -122,7 +106,7 @@ def load_workspace(folder: Path, *, as_of: datetime.date | None = None, only: Co
         if any(f"{key}.".startswith(f"gauges.{gauge_settings.id}.") for key in wrong_keys):
             continue  # what its file leaves open may only be what is wrong here
         try:
-            gauges[gauge_settings.id] = _gauge(folder, gauge_settings, settings.time_zone, day, warnings)
+            gauges[gauge_settings.id] = read_gauge(folder, gauge_settings, settings.time_zone, day, warnings)
         except InputError as error:
             problems.extend(error.problems)
         except SourceError as error:
@@ -160,8 +144,8 @@ def _record_spans(
     settings: WorkspaceFile, gauges: Mapping[str, Gauge], flows: dict[str, Flow], day: pd.Timestamp
 ) -> dict[str, tuple[pd.Timestamp, pd.Timestamp]]:
     """First and last day of the discharge behind each outlet, days after the one asked included."""
-    if any(_reaches_beyond(p, day) for g in gauges.values() for p in g.parts):
-        flows = _flows(settings, {k: _uncut(g, settings.time_zone) for k, g in gauges.items()})
+    if any(reaches_beyond(p, day) for g in gauges.values() for p in g.parts):
+        flows = _flows(settings, {k: uncut(g, settings.time_zone) for k, g in gauges.items()})
     return {
         id: (flow.frame.index[0], flow.frame.index[-1])
         for id, outlet in settings.outlets.items()
@@ -181,83 +165,6 @@ def _flows(settings: WorkspaceFile, gauges: Mapping[str, Gauge]) -> dict[str, Fl
     for id, gauge in gauges.items():
         flows[id] = combine(id, gauge.settings.title, {id: gauge.daily}, errors_percent=errors)
     return flows
-
-
-def _gauge(folder: Path, settings: GaugeSettings, zone: str, day: pd.Timestamp, warnings: list[str]) -> Gauge:
-    """Read a gauge's files; the record ends on the civil day asked."""
-    copy = None
-    if settings.file is None:
-        copy = _kept_copy(folder, settings)
-        warnings.extend(fetch_words.doubts(settings.title, copy, day, zone))
-    files = [copy.file] if copy is not None else _files(folder, settings.file or "")
-    if not files:
-        key = f"gauges.{settings.id}.file"
-        raise InputError(
-            [Problem(file=FILE_NAME, row=key, value=settings.file, expected="a file; none of this name exists")]
-        )
-    problems: list[Problem] = []
-    parts: list[Discharge] = []
-    cut: list[Discharge] = []
-    end = (day + pd.Timedelta(days=1)).tz_localize(zone).tz_convert("UTC") - pd.Timedelta(1, "ns")
-    choices = settings.choices
-    if choices.time_zone is None:
-        choices = replace(choices, time_zone=zone)
-    for path in files:
-        shown = str(path.relative_to(folder)) if path.is_relative_to(folder) else str(path)
-        read = read_gauge_file(path, choices, shown_as=shown)
-        try:
-            parts.append(_with_retrieval(read.only_series(choices), copy))
-        except InputError as error:
-            problems.extend(error.problems)
-            continue
-        cut.append(parts[-1].until(day if parts[-1].daily else end))
-        notes = read.notes
-        if len(cut[-1].frame) < len(parts[-1].frame):
-            # How a file was read is told of all of it; what its values leave doubtful, of those up to the day asked.
-            later = value_doubts(parts[-1])
-            notes = (*(n for n in notes if not n.endswith(later)), *value_doubts(cut[-1]))
-        warnings.extend(f"{shown}: {note}" for note in notes)
-    if problems:
-        raise InputError(problems)
-    return Gauge(settings=settings, parts=tuple(parts), daily=daily_record(cut, zone), copy=copy)
-
-
-def _kept_copy(folder: Path, settings: GaugeSettings) -> Copy:
-    """What was fetched of a gauge's station. Raises SourceError where nothing is kept."""
-    service, station = str(settings.service), str(settings.station)
-    copy = read_copy(folder, service, station)
-    if not copy.has_values:
-        raise SourceError(fetch_words.no_copy(settings.id, service, station, str(folder), copy.failure))
-    return copy
-
-
-def _with_retrieval(part: Discharge, copy: Copy | None) -> Discharge:
-    """A series of a copy knows when the copy came."""
-    if copy is None or copy.retrieved is None:
-        return part
-    stamp = copy.retrieved.isoformat(timespec="seconds")
-    return replace(part, origins=tuple(replace(o, retrieved=stamp) for o in part.origins))
-
-
-def _reaches_beyond(part: Discharge, day: pd.Timestamp) -> bool:
-    """Whether a part holds anything that the day asked may have cut off (a day's grace for zones)."""
-    if part.frame.empty:
-        return False
-    last = part.frame.index[-1]
-    return bool((last if part.daily else last.tz_localize(None)) > day + pd.Timedelta(days=1))
-
-
-def _uncut(gauge: Gauge, zone: str) -> Gauge:
-    """The gauge with its whole record, to tell a visit outside the record from one after the day asked."""
-    return Gauge(settings=gauge.settings, parts=gauge.parts, daily=daily_record(gauge.parts, zone))
-
-
-def _files(folder: Path, pattern: str) -> list[Path]:
-    path = folder / pattern
-    if path.exists():
-        return [path]
-    # Patterns may be absolute or climb out of the folder, which Path.glob does not take.
-    return sorted(Path(p) for p in glob.glob(str(path)) if Path(p).is_file())  # noqa: PTH207
 
 
 def _surveys(

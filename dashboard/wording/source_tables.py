@@ -79,11 +79,3 @@ PROBLEMS: Columns = {
     "value": ("Found", "text"),
     "expected": ("Expected", "text"),
 }
-JOURNAL: Columns = {
-    "made": ("Sent (UTC)", "text"),
-    "who": ("By", "text"),
-    "what": ("What", "text"),
-    "state": ("State", "text"),
-    "why": ("Why", "text"),
-    "changed_by": ("Changed by", "text"),
-}

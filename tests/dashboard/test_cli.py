@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
+import io
 import json
 import re
 import subprocess
@@ -11,6 +14,7 @@ import pytest
 
 from dashboard.cli import main
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.contract import departures
 
 ANSWERING = ["check", "status", "spells", "threshold", "outlook", "alert-levels", "returns", "counts", "individuals"]
 
@@ -27,13 +31,22 @@ def replace(path, old, new):
     path.write_text(text.replace(old, new, 1), encoding="utf-8")
 
 
+@functools.cache
+def demo_json(command):
+    """What a command answers on the demo, worked out once for all tests here."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = main([command, str(DEMO), "--json"])
+    return code, out.getvalue(), err.getvalue()
+
+
 @pytest.mark.parametrize("command", ANSWERING)
 def test_every_answer_has_a_text_and_a_json_with_the_shared_header(capsys, command):
     code, text, err = run(capsys, command, DEMO)
     assert (code, err) == (0, "")
     assert "Quillmere springs" in text
     assert "provisional" in text
-    code, out, err = run(capsys, command, DEMO, "--json")
+    code, out, err = demo_json(command)
     assert (code, err) == (0, "")
     answer = json.loads(out)
     assert answer["as_of"] == "2025-10-19"
@@ -44,7 +57,27 @@ def test_every_answer_has_a_text_and_a_json_with_the_shared_header(capsys, comma
 
 @pytest.mark.parametrize("command", ANSWERING)
 def test_the_same_data_and_seed_give_the_same_bytes(capsys, command):
-    assert run(capsys, command, DEMO, "--json")[1] == run(capsys, command, DEMO, "--json")[1]
+    assert run(capsys, command, DEMO, "--json")[1] == demo_json(command)[1]
+
+
+@pytest.mark.parametrize("command", ANSWERING)
+def test_every_key_is_there_and_what_cannot_be_estimated_has_its_reason(capsys, folder, command):
+    assert departures(command, json.loads(demo_json(command)[1])) == []
+    code, out, _ = run(capsys, command, folder, "--json")  # too little data for most of it
+    assert code == 0
+    assert departures(command, json.loads(out)) == []
+
+
+def test_a_key_left_out_and_a_null_in_silence_are_noticed():
+    answer = json.loads(demo_json("spells")[1])
+    del answer["outlets"][0]["spells"][0]["deficit"]
+    answer["outlets"][0]["joined"][0]["days"] = None
+    answer["outlets"][0]["joined"][1]["status"] = "over"
+    assert [w.split(":")[0] for w in departures("spells", answer)] == [
+        "spells.outlets[0].spells[0].deficit",
+        "spells.outlets[0].joined[0].days",
+        "spells.outlets[0].joined[1].status",
+    ]
 
 
 def test_status_keeps_the_contract(capsys):
@@ -91,8 +124,8 @@ def test_the_last_thing_a_person_saw_moves_the_chance(capsys, demo):
     assert any("trust the person" in reason for reason in after["reasons"])
 
 
-def test_threshold_keeps_the_contract(capsys):
-    _, out, _ = run(capsys, "threshold", DEMO, "--json")
+def test_threshold_keeps_the_contract():
+    _, out, _ = demo_json("threshold")
     ledge, trough, grotto, _ = json.loads(out)["outlets"]
     keys = {
         "stop_level", "bracket", "n_running", "n_dry", "n_pooled", "n_spells", "separated", "restart_level",
@@ -108,8 +141,8 @@ def test_threshold_keeps_the_contract(capsys):
     assert grotto["bracket"]["lowest_running"]["value"] > 0
 
 
-def test_outlook_keeps_the_contract_and_its_chances_are_chances(capsys):
-    _, out, _ = run(capsys, "outlook", DEMO, "--json")
+def test_outlook_keeps_the_contract_and_its_chances_are_chances():
+    _, out, _ = demo_json("outlook")
     ledge, _, grotto, _ = json.loads(out)["outlets"]
     assert {"issued", "days", "no_recharge", "stops_by", "skill"} <= set(ledge)
     assert [d["lead"] for d in ledge["days"]] == list(range(181))
@@ -126,6 +159,16 @@ def test_outlook_keeps_the_contract_and_its_chances_are_chances(capsys):
     assert all(keys <= set(row) for row in ledge["skill"])
     assert [row["lead"] for row in ledge["skill"]] == [1, 3, 7, 14, 30, 60, 90]
     assert grotto["days"] is None and "no stop level" in grotto["why"]
+
+
+def test_a_record_of_a_few_days_has_no_outlook_and_says_so(capsys, folder):
+    lines = (folder / "north.csv").read_text(encoding="utf-8").splitlines()[:4]
+    (folder / "north.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "visits.csv").write_text("date,outlet\n2020-01-02,ledge\n", encoding="utf-8")
+    assert "the record is too short" in run(capsys, "outlook", folder)[1]
+    answer = json.loads(run(capsys, "outlook", folder, "--json")[1])
+    assert answer["outlets"][0]["days"] is None
+    assert departures("outlook", answer) == []
 
 
 def test_a_stop_that_lies_before_today_is_not_told_as_one_to_come(capsys, demo):
@@ -147,9 +190,9 @@ def test_an_outlook_never_changes_when_later_rows_do(capsys, demo):
     assert run(capsys, "outlook", demo, "--json", "--outlet", "ledge", "--as-of", "2019-06-01")[1] == early
 
 
-def test_spells_keep_the_contract_and_add_up(capsys):
-    _, out, _ = run(capsys, "spells", DEMO, "--json", "--outlet", "ledge")
-    (outlet,) = json.loads(out)["outlets"]
+def test_spells_keep_the_contract_and_add_up():
+    outlet = json.loads(demo_json("spells")[1])["outlets"][0]
+    assert outlet["outlet"] == "ledge"
     keys = {"first", "last", "days", "status", "unknown_days", "minimum", "deficit", "seen_dry", "seen_running"}
     assert all(keys <= set(s) for s in outlet["spells"] + outlet["joined"])
     summary = outlet["summary"]
@@ -159,8 +202,9 @@ def test_spells_keep_the_contract_and_add_up(capsys):
 
 
 def test_returns_keep_the_contract(capsys):
-    _, out, _ = run(capsys, "returns", DEMO, "--json", "--outlet", "ledge")
-    (outlet,) = json.loads(out)["outlets"]
+    _, out, _ = run(capsys, "returns", DEMO, "--json", "--outlet", "trough", "--outlet", "ledge")
+    outlet = json.loads(out)["outlets"][0]
+    assert [o["outlet"] for o in json.loads(out)["outlets"]] == ["ledge", "trough"]
     assert {"lags", "curve", "returned_by", "median_days", "fits", "allowing_for_missed_animals"} <= set(outlet)
     keys = {
         "spell_last", "restart", "searches", "last_none_found", "first_found", "low_days", "high_days", "censoring",
@@ -184,6 +228,25 @@ def test_counts_keep_the_contract_and_write_the_design(capsys, tmp_path):
     table = pd.read_csv(design)
     assert list(table.columns) == [*(t["term"] for t in answer["terms"]), "count", "offset"]
     assert len(table) == answer["n"]
+
+
+def test_a_design_that_cannot_be_written_is_refused_before_anything_is_worked_out(capsys, folder, tmp_path):
+    for path in (tmp_path / "none" / "x.csv", tmp_path):
+        code, out, err = run(capsys, "counts", folder, "--design", path)
+        assert (code, out) == (2, "")
+        assert "--design" in err and str(path) in err
+
+
+def test_a_day_before_everything_is_answered_and_one_beyond_all_calendars_refused(capsys, folder):
+    for command in ANSWERING:
+        code, out, _ = run(capsys, command, folder, "--as-of", "2019-12-31")
+        assert code == 0 and "nan" not in out.split()
+    for day in ("9999-12-31", "0020-03-01"):
+        with pytest.raises(SystemExit) as stopped:
+            main(["status", str(folder), "--as-of", day])
+        assert stopped.value.code == 2
+    replace(folder / "workspace.toml", "2020-12-31", "9999-12-31")
+    assert run(capsys, "status", folder)[0] == 2
 
 
 def test_a_reader_of_the_design_can_repeat_the_fit_with_a_general_library(capsys, tmp_path):

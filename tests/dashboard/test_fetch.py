@@ -14,7 +14,7 @@ from pytest_httpserver import HTTPServer
 from streamlit.testing.v1 import AppTest
 from werkzeug import Response
 
-from dashboard import cache
+from dashboard import loaded
 from dashboard.answers.fetch import fetch, refresh_gauges
 from dashboard.cli import main
 from dashboard.serving import APP, WORKSPACE_VARIABLE
@@ -346,10 +346,10 @@ def test_a_workspace_of_files_has_no_such_button(folder, monkeypatch):
 
 
 def test_a_fetch_is_another_state_of_the_files(live, player):
-    before = cache.revision(live)
+    before = loaded.revision(live)
     fetch(live)
-    after = cache.revision(live)
+    after = loaded.revision(live)
     assert before != after
     refuse(player)
     fetch(live, since=pd.Timestamp("2020-11-01").date())
-    assert cache.revision(live) != after  # that a copy is out of date is part of every page
+    assert loaded.revision(live) != after  # that a copy is out of date is part of every page

@@ -17,6 +17,7 @@ from dashboard.wording import plan as plan_words
 from dashboard.wording.plan_assumptions import assumptions
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.contract import departures
 from tests.dashboard.test_pages import app, first_sentence, said
 
 VIEW = "views/how_many_visits.py"
@@ -40,6 +41,7 @@ def test_every_purpose_keeps_the_contract_and_its_text_carries_the_cautions(caps
     found = answer(capsys, DEMO, "--purpose", purpose)
     assert {"workspace", "as_of", "warnings", "method_version"} <= set(found)
     assert {"purpose", "inputs", "visits_needed", "curve", "assumptions"} <= set(found)
+    assert departures("plan", found) == []
     assert found["purpose"] == purpose
     assert found["visits_needed"] >= 1
     assert found["why"] is None

@@ -16,10 +16,12 @@ import pandas as pd
 import pytest
 
 from dashboard.records.entry import CAPTURES, VISITS, Entry, entry_problems, new_id
-from dashboard.records.journal import DROPPED, SAVED, UNDO_WAITING, UNDONE, WAITING, Journal, NotKeptError
+from dashboard.records.journal import Journal, NotKeptError
+from dashboard.records.kept import DROPPED, SAVED, UNDO_WAITING, UNDONE, WAITING
 from dashboard.records.matching import missing_from_file
+from dashboard.records.place import Place, open_elsewhere
 from dashboard.records.table_text import read_table_text
-from dashboard.records.write_down import Place, give_up_undo, open_elsewhere, put_back, settle, undo, write_down
+from dashboard.records.write_down import give_up, put_back, settle, undo, write_down
 from dashboard.workspace_settings import SurveySettings
 from ecology.visits import read_visits
 from hydro import whole_file
@@ -146,7 +148,7 @@ def test_a_row_changed_since_is_not_removed_but_asked_about(tmp_path: Path) -> N
     kept = undo(here, entry.id, "Joss")
     assert kept.state == UNDO_WAITING and "changed or removed" in kept.why
     assert text(tmp_path) == changed
-    assert give_up_undo(here, entry.id, "Joss").state == SAVED
+    assert give_up(here, entry.id, "Joss").state == SAVED
 
 
 def test_a_file_edited_meanwhile_keeps_both_the_edit_and_the_entry(tmp_path: Path, monkeypatch) -> None:

@@ -18,6 +18,7 @@ from dashboard.watch.memory import FOLDER, LOCK, Busy, only_pass, read_memory
 from dashboard.watch.one_pass import dry_pass, run_pass
 from dashboard.workspace import load_workspace
 from hydro.problems import InputError, SourceError
+from tests.dashboard.contract import departures
 from tests.dashboard.watch.conftest import RULES
 
 
@@ -343,6 +344,7 @@ def test_the_machine_answer_keeps_the_contract_and_ten_says_that_something_is_ne
     assert main(["watch", str(springs.folder), "--json"]) == 10
     answer = json.loads(capsys.readouterr().out)
     assert {"workspace", "as_of", "warnings", "method_version"} <= set(answer)
+    assert departures("watch", answer) == []
     (alert,) = answer["alerts"]
     assert {"outlet", "kind", "since", "level", "discharge", "sent_to", "new"} <= set(alert)
     assert (alert["outlet"], alert["kind"], alert["sent_to"], alert["new"]) == ("ledge", "level", ["feed"], True)
