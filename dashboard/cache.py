@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from dashboard.answers.alert_levels import AlertLevelsAnswer
     from dashboard.answers.check import CheckAnswer
     from dashboard.answers.count_choices import CountChoices
-    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
     from dashboard.answers.explain import ExplainAnswer
     from dashboard.answers.individuals import IndividualsAnswer
     from dashboard.answers.outlook import OutlookAnswer

@@ -24,7 +24,7 @@ from hydro.problems import InputError, Problem
 from hydro.sources.gauge_file import ReadChoices
 from hydro.units import UnitError, parse_unit
 
-SERVICES = ("us-daily", "us-continuous", "england", "france")
+SERVICES = ("us-daily", "us-continuous", "england", "france", "france-real-time")
 _TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit", "people",
         "watch", "services")  # fmt: skip
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",

@@ -156,26 +156,22 @@ def tried_by_chance(tail: float, tries: int) -> float:
     return float(-np.expm1(tries * np.log1p(-tail))) if tail < 1.0 else 1.0
 
 
-def _every_visit(n: int) -> str:
-    return "the only visit" if n == 1 else f"all {n} visits"
-
-
 def _too_little(
     design: CountDesign, inside: np.ndarray, n_groups: int, judged: PeriodCount, outside: int
 ) -> str | None:
     """What is missing before anything can be said, with what would be needed; None where nothing is."""
     fitted = int((~inside).sum())
     if judged.counted == 0 and judged.dry:
-        return f"the surface was dry on {_every_visit(judged.dry)} of the period: nothing could be counted"
+        visits = "the only visit" if judged.dry == 1 else f"all {judged.dry} visits"
+        return f"the surface was dry on {visits} of the period: nothing could be counted"
+    usable = "with a count, an effort and a flow"
     if judged.counted < FEWEST_VISITS:
-        return (
-            f"the period has {judged.counted} visit{'' if judged.counted == 1 else 's'} with a count, an effort and a "
-            f"flow; at least {FEWEST_VISITS} are needed"
-        )
+        return f"the period has {_number(judged.counted, 'visit')} {usable}; at least {FEWEST_VISITS} are needed"
     if fitted < FEWEST_FITTED or n_groups < FEWEST_GROUPS:
         return (
-            f"outside the period there are {fitted} visits with a count, an effort and a flow, in {n_groups} flow "
-            f"cycles or years; at least {FEWEST_FITTED} visits in {FEWEST_GROUPS} are needed to know how counts vary"
+            f"outside the period there {'is' if fitted == 1 else 'are'} {_number(fitted, 'visit')} {usable}, in "
+            f"{_number(n_groups, 'flow cycle')} or years; at least {FEWEST_FITTED} visits in {FEWEST_GROUPS} are "
+            "needed to know how counts vary"
         )
     rows = design.rows
     strange = sorted(set(rows.loc[inside, "outlet"]) - set(rows.loc[~inside, "outlet"]))
@@ -187,6 +183,10 @@ def _too_little(
             "visits at such a flow in other years are needed"
         )
     return None
+
+
+def _number(n: int, what: str) -> str:
+    return f"{n} {what}{'' if n == 1 else 's'}"
 
 
 def _used_columns(design: CountDesign, fitted: np.ndarray) -> np.ndarray:

@@ -118,6 +118,9 @@ def fit_shares(
     p = probability(link, eta)
     choose = log_choose(n, y)
     value = log_likelihood(link, y, n, eta) + float(choose.sum())
+    variance = n * p * (1.0 - p)
+    # A chance of 0 or 1 to every digit that came true leaves nothing over.
+    apart = np.divide((y - n * p) ** 2, variance, out=np.zeros_like(y), where=(variance > 0.0) | (y != n * p))
     with np.errstate(divide="ignore", invalid="ignore"):
         saturated = float((xlogy(y, y / n) + xlogy(n - y, (n - y) / n) + choose).sum())
     return ShareFit(
@@ -133,7 +136,7 @@ def fit_shares(
         probability=p,
         mean=n * p,
         deviance=2.0 * (saturated - value),
-        pearson_chi2=float(np.sum((y - n * p) ** 2 / (n * p * (1.0 - p)))),
+        pearson_chi2=float(apart.sum()),
         level=level,
         notes=() if converged else (NOT_CONVERGED,),
         iterations=steps,

@@ -69,10 +69,9 @@ def alert_episodes(
 
 def earliest_rows(known: Bools, raised: Ints) -> Ints:
     """The row after the last known one before each crossing, `LONG_AGO` where there is none."""
-    rows = np.arange(len(known))
-    last = np.maximum.accumulate(np.where(known, rows, -1)) if len(rows) else rows
-    before = np.where(raised > 0, last[raised - 1], -1) if len(raised) else raised
-    return np.where(before < 0, LONG_AGO, before + 1)
+    rows = np.flatnonzero(known)
+    before = np.searchsorted(rows, raised) - 1
+    return np.where(before < 0, LONG_AGO, rows[before] + 1) if len(rows) else np.full(len(raised), LONG_AGO)
 
 
 def merged(alerts: AlertEpisodes, dry: Bools, merge_days: int) -> AlertEpisodes:
@@ -81,8 +80,8 @@ def merged(alerts: AlertEpisodes, dry: Bools, merge_days: int) -> AlertEpisodes:
     if len(raised) == 0:
         return replace(alerts, merge_days=merge_days)
     soon = raised[1:] - over[:-1] <= merge_days
-    dry_before = np.concatenate(([0], np.cumsum(dry)))
-    stopped = dry_before[raised[1:]] > dry_before[raised[:-1]]
+    dry_before = np.searchsorted(np.flatnonzero(dry), raised)
+    stopped = dry_before[1:] > dry_before[:-1]
     head: Bools = np.concatenate(([True], ~(soon & ~stopped)))
     tail = np.append(np.flatnonzero(head)[1:], len(raised)) - 1
     return AlertEpisodes(raised=raised[head], earliest=alerts.earliest[head], over=over[tail], merge_days=merge_days)

@@ -206,7 +206,8 @@ def _over(workspace: Workspace, alert: Alert) -> pd.Timestamp | None:
         return clear[0] if len(clear) else None
     if alert.kind == CHANCE and rules is not None:
         # When it fell again was not kept: it speaks for the days that it was about.
-        return since + pd.Timedelta(days=rules.chance_days + 1)
+        end = since + pd.Timedelta(days=rules.chance_days + 1)
+        return end if end <= workspace.as_of else None
     if alert.kind in (STOPPED, RUNNING_AGAIN) and dry is not None:
         other = "running" if alert.kind == STOPPED else "dry"
         later = dry.states.loc[since:]

@@ -50,6 +50,7 @@ footer {{ font-size: .85rem; margin-top: 2rem; }}
   .wide {{ overflow: visible; }}
   table {{ font-size: .62rem; }}
   th, td {{ padding: .1rem .25rem; hyphens: auto; }}
+  td:not(.n) {{ overflow-wrap: anywhere; }}
   .screen {{ display: none; }}
 }}
 """

@@ -8,7 +8,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import cache
-from dashboard.answers.counts import CountsAnswer
+from dashboard.answers.counts_answer import CountsAnswer
 from dashboard.figures.count_checks import Labels, check_picture
 from dashboard.figures.count_pictures import over_flow, over_time
 from dashboard.figures.covariate_marks import covariate_over_flow, covariate_over_time
@@ -20,7 +20,7 @@ from dashboard.views.count_choices import chosen, model_choices, window_choice
 from dashboard.views.parts import answer, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, count_checks, count_tables, count_windows, tables
+from dashboard.wording import cautions, check_labels, count_checks, count_tables, count_windows, tables
 from dashboard.wording import counts as count_words
 from dashboard.wording import counts_page as labels
 from dashboard.wording import figures as figure_words
@@ -47,7 +47,7 @@ def _page() -> None:
     drawings += _windows(s, found)
     if not found.terms.empty:
         st.subheader(words.THE_TERMS)
-        named = found.terms.assign(term=found.terms["term"].map(count_words.term_name))
+        named = found.terms.assign(term=found.terms["term"].map(check_labels.term_name))
         table(named, count_tables.TERMS, s.unit, alt=words.THE_TERMS)
     if found.effects:
         each = pd.DataFrame(
@@ -113,11 +113,7 @@ def _checks(s: Shown, found: CountsAnswer) -> list[Drawing]:
         return []
     st.subheader(words.THE_CHECKS)
     say(count_checks.tally(found.checks))
-    lines = []
-    for c in found.checks:
-        follows = count_checks.what_follows(c)
-        tail = "" if follows is None else f" {plain(follows)}"
-        lines.append(f"- **{words.check_word(c.passed)}.** {plain(count_words.check_sentence(c))}{tail}")
+    lines = [f"- **{words.check_word(c.passed)}.** {plain(count_checks.check_line(c))}" for c in found.checks]
     st.markdown("\n".join(lines))
     by_name = {c.name: c for c in found.checks if c.table is not None}
     if not by_name:
@@ -125,14 +121,14 @@ def _checks(s: Shown, found: CountsAnswer) -> list[Drawing]:
     first = next((c.name for c in found.failed if c.name in by_name), next(iter(by_name)))
     names = list(by_name)
     asked = st.selectbox(
-        labels.PICTURE_OF, names, index=names.index(first), format_func=count_checks.NAMES.__getitem__,
+        labels.PICTURE_OF, names, index=names.index(first), format_func=check_labels.NAMES.__getitem__,
         key=f"{_CHECK}-{'-'.join(names)}-{first}", width=320,
     )  # fmt: skip
     drawing = _check_drawing(s, by_name[asked])
     if drawing is None:
         return []
     picture(drawing, key="check-picture")
-    key_to(count_checks.KEYS[asked])
+    key_to(check_labels.KEYS[asked])
     return [drawing]
 
 

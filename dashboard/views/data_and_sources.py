@@ -11,6 +11,7 @@ from dashboard.views.bring_up_to_date import bring_up_to_date
 from dashboard.views.parts import answer, caution, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
+from dashboard.views.take_further import take_further
 from dashboard.wording import cautions, source_tables, tables
 from dashboard.wording import fetch as fetch_words
 from dashboard.wording import pages as words
@@ -57,6 +58,7 @@ def _page() -> None:
         Table(name="marks", title=words.MARKS, frame=marks),
         *_whole_files(s.workspace),
     ]
+    take_further(s)
     take_away("check", [*found.tables(), *more], [], found.as_json)
 
 

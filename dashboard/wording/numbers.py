@@ -81,6 +81,6 @@ def interval(low: float | None, high: float | None, say: Callable[[float], str] 
 
 
 def clause(sentence: str) -> str:
-    """A sentence as the reason after a colon."""
+    """A sentence as the end of another one, behind a colon."""
     text = sentence.rstrip(".")
     return text if text[:2].isupper() else text[:1].lower() + text[1:]

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from dashboard.answers.check import CheckAnswer
-    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
     from hydro.outlet import Outlet
     from hydro.problems import Problem
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from hydro.discharge import DAILY, Discharge, Origin, make_frame
 from hydro.sources.row_flags import RowFlags, approval_categorical
-from hydro.sources.time_steps import IRREGULAR, find_step, usual_step
+from hydro.sources.time_steps import IRREGULAR, commonest_steps, find_step, usual_step
 from hydro.suspicious import sentences, suspicious_runs
 
 _DAY = 86_400_000_000  # [µs]
@@ -63,7 +63,7 @@ def assemble(given: SeriesRows) -> Discharge:
     else:
         step = find_step(stamps)
         if step == IRREGULAR and len(stamps) > 1:
-            said.append("The stamps have no regular step.")
+            said.append(f"The stamps have no regular step ({commonest_steps(stamps)}), so that gaps cannot be named.")
     said.extend(_doubts(stamps, values_m3s, origin.unit, daily))
 
     index = pd.DatetimeIndex(stamps)
@@ -130,7 +130,8 @@ def _order(stamps: np.ndarray) -> tuple[np.ndarray | None, str]:
     order = np.argsort(stamps, kind="stable")
     if not (ticks[1:] > ticks[:-1]).any():
         return order, "The rows ran backwards in time and were sorted."
-    return order, f"{int(backwards.sum())} rows were out of order in time and were sorted."
+    count = int(backwards.sum())
+    return order, f"{count} row{'s were' if count > 1 else ' was'} out of order in time; all were sorted."
 
 
 def _settle_repeats(stamps: np.ndarray, values: np.ndarray) -> tuple[np.ndarray | None, np.ndarray, list[str]]:

@@ -53,11 +53,7 @@ def fits_cells(cells: Cells) -> bool:
 
 def read_bavaria(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read one station's table."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+    reading = Reading.of_table(cells, origin, choices)
     if len(cells) == 0:
         reading.problem("rows of data below the header")
         return reading.done(_NOTHING)

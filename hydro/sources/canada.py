@@ -57,11 +57,7 @@ def _is_mart(have: Sequence[str]) -> bool:
 
 def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read any of the layouts with a value a row."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+    reading = Reading.of_table(cells, origin, choices)
     have = [bare(n) for n in cells.columns]
     if len(cells) == 0:
         reading.problem("rows of data below the header; the service found nothing for this request")

@@ -64,11 +64,7 @@ def _is_days(have: Sequence[str]) -> bool:
 
 def read_canada_wide(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read either layout; the number of the row is that of the line that holds the value."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+    reading = Reading.of_table(cells, origin, choices)
     have = [bare(n) for n in cells.columns]
     columns = [[c.strip() for c in cells.column(n).to_pylist()] for n in cells.columns]
     found = _Found([], [], [], [], [])

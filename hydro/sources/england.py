@@ -21,7 +21,7 @@ from hydro.sources.decoding import Decoded
 from hydro.sources.gauge_file import ReadChoices, names_series
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
-from hydro.sources.points import Points, add_series, no_texts, split_by
+from hydro.sources.points import Points, add_series, split_by
 from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -90,18 +90,8 @@ def read_england_json(decoded: Decoded, origin: Origin, choices: ReadChoices) ->
 
 def read_england_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the service's CSV."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
-    names = {n.strip().lower(): n for n in cells.columns}
-    nothing = no_texts(len(cells))
-
-    def column(name: str) -> pa.Array:
-        return cells.column(names[name.lower()]) if name.lower() in names else nothing
-
-    _take(reading, column, cells.rows, "")
+    reading = Reading.of_table(cells, origin, choices)
+    _take(reading, cells.by_lower_name(), cells.rows, "")
     return reading.done(_NOTHING)
 
 

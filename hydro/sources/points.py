@@ -144,8 +144,3 @@ def split_by(*keys: pa.Array) -> list[tuple[tuple[str, ...], np.ndarray]]:
         order = np.argsort(combined, kind="stable")
         positions = np.split(order, np.cumsum(np.bincount(combined, minlength=groups))[:-1]) if n else []
     return [(tuple(key[int(at[0])].as_py().strip() for key in keys), at) for at in positions]
-
-
-def no_texts(n: int) -> pa.Array:
-    """A column that a file does not have: nothing in any row."""
-    return pa.repeat("", n)

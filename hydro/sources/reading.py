@@ -5,6 +5,7 @@ from __future__ import annotations
 from hydro.discharge import Origin
 from hydro.problems import Problem
 from hydro.sources.assemble import SeriesRows, assemble
+from hydro.sources.cells import Cells
 from hydro.sources.gauge_file import GaugeFile, ReadChoices, series_notes
 
 
@@ -42,6 +43,16 @@ class Reading:
         """Something in the file that is no discharge, said once."""
         if sentence not in self.not_discharge:
             self.not_discharge.append(sentence)
+
+    @classmethod
+    def of_table(cls, cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
+        """The reading of a table of a declared layout, with what was mended in it and cells beyond its names."""
+        reading = cls(origin, choices)
+        for note in cells.notes:
+            reading.note(note)
+        for row, text in cells.surplus:
+            reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+        return reading
 
     def take(self, rows: SeriesRows | None) -> None:
         """The rows of a series, where any are usable."""

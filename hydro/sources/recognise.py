@@ -128,8 +128,12 @@ def _by_columns(cells: Cells, saved_as: str, choices: ReadChoices) -> Read:
             return lambda: _as_own_table(reading.result())
 
         return read
-    # Readers of a declared layout look at texts only: what was converted on the way in can go.
-    texts = replace(cells, table=cells.strings, load=None)
+    # Readers of a declared layout look at texts only: what was converted on the way in goes before they are read.
+    texts = cells
+    if cells.load is not None:
+        load, texts = cells.load, replace(cells, table=pa.table({}), load=None)
+        del cells
+        texts = replace(texts, table=load())
     return lambda origin: form.read(texts, replace(origin, format=f"{form.name}, saved as {saved_as}"), choices).result
 
 

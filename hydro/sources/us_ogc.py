@@ -20,7 +20,7 @@ from hydro.sources.decoding import Decoded, NotATableError
 from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
-from hydro.sources.points import Points, add_series, no_texts, split_by
+from hydro.sources.points import Points, add_series, split_by
 from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -81,21 +81,16 @@ def read_ogc_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Rea
 
 def read_ogc_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the same columns saved as a table."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+    reading = Reading.of_table(cells, origin, choices)
     if len(cells) == 0:
         reading.problem("rows of data below the header; the service found nothing for this request")
         return reading.done(_NOTHING)
     if len(cells) in PAGE_LIMITS and FETCHED not in cells.columns:
         reading.note(f"The file has exactly {len(cells)} rows, a limit of the service: it may have been cut off there.")
-    names = {n.strip().lower(): n for n in cells.columns}
-    nothing = no_texts(len(cells))
+    written = cells.by_lower_name()
 
     def column(name: str) -> pa.Array:
-        texts = cells.column(names[name]) if name in names else nothing
+        texts = written(name)
         if name not in (PARAMETER, STATISTIC):
             return texts
         digits = pc.match_substring_regex(texts, r"^[0-9]{1,4}$")

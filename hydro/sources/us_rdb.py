@@ -40,12 +40,13 @@ def read_us_blocks(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Re
     body, cut = without_markup(decoded.data)
     if cut:
         reading.note("Web page markup below the data was left out.")
-    blocks = 0
-    for cells, comments in read_blocks(body, decoded.encoding):
-        blocks += 1
-        reading.block(cells, comments)
-    if blocks == 0:
+    blocks = list(read_blocks(body, decoded.encoding))
+    del body
+    decoded.forget()
+    if not blocks:
         reading.problem("rows of data below the comment lines; the agency found nothing for this request")
+    while blocks:
+        reading.block(*blocks.pop(0))
     return reading.done(_NOTHING)
 
 

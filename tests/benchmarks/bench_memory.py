@@ -10,15 +10,14 @@ from __future__ import annotations
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-MB, MOST = 200, 6.0
-_PIECE = 200_000
+MB, MOST, FIRST = 200, 6.0, 1701
 _PEAK = """
 import pathlib, sys
 from hydro.sources.gauge_file import ReadChoices
@@ -182,31 +181,23 @@ LAYOUTS: dict[str, Long] = {
 }
 
 
-def rows_of(layout: Long) -> Iterator[str]:
-    """Rows without end: quarter hours, or days where the layout's clock has none (stamps then go round)."""
-    step = "15min" if "%H" in layout.stamp else "D"
-    values = np.round(np.random.default_rng(7).lognormal(1.0, 0.8, _PIECE), 2)
-    texts = [f"{v:.2f}" for v in values]
-    start = pd.Timestamp("1701-01-01")
-    number = 0
-    while True:
-        index = pd.date_range(start, periods=_PIECE, freq=step, unit="s")
-        for stamp, text in zip(index.strftime(layout.stamp), texts, strict=True):
-            yield layout.row(stamp, text, number)
-            number += 1
-        start = index[-1] + (index[1] - index[0])
-        if start.year > 2100:
-            start = pd.Timestamp("1701-01-01")
-
-
 def write(layout: Long, path: Path, size: int) -> int:
-    """A file of about `size` bytes; the number of its rows."""
+    """A file of about `size` bytes; the number of its rows.
+
+    One year of quarter hours is written out; every other year is the same text with another number of the year.
+    """
+    index = pd.date_range(f"{FIRST}-01-01", f"{FIRST}-12-31 23:45", freq="15min", unit="s")
+    values = np.random.default_rng(7).lognormal(1.0, 0.8, len(index))
+    stamps = index.strftime(layout.stamp)
+    rows = [layout.row(t, f"{v:.2f}", i) for i, (t, v) in enumerate(zip(stamps, values, strict=True))]
     count = written = 0
     with path.open("w", encoding="utf-8", newline="") as out:
         out.write(layout.head)
-        for row in rows_of(layout):
-            written += out.write(f"{layout.between if count else ''}{row}")
-            count += 1
+        for year in range(FIRST, FIRST + 400):
+            some = rows[: max(1, size // len(rows[0]))]
+            text = layout.between.join(some).replace(str(FIRST), str(year))
+            written += out.write(f"{layout.between if count else ''}{text}")
+            count += len(some)
             if written >= size:
                 break
         out.write(layout.tail)

@@ -161,6 +161,16 @@ def test_outlook_keeps_the_contract_and_its_chances_are_chances():
     assert grotto["days"] is None and "no stop level" in grotto["why"]
 
 
+def test_a_record_of_a_few_days_has_no_outlook_and_says_so(capsys, folder):
+    lines = (folder / "north.csv").read_text(encoding="utf-8").splitlines()[:4]
+    (folder / "north.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "visits.csv").write_text("date,outlet\n2020-01-02,ledge\n", encoding="utf-8")
+    assert "the record is too short" in run(capsys, "outlook", folder)[1]
+    answer = json.loads(run(capsys, "outlook", folder, "--json")[1])
+    assert answer["outlets"][0]["days"] is None
+    assert departures("outlook", answer) == []
+
+
 def test_a_stop_that_lies_before_today_is_not_told_as_one_to_come(capsys, demo):
     replace(demo / "workspace.toml", 'as_of = "2025-10-19"', 'as_of = "2025-12-05"')
     text = run(capsys, "outlook", demo, "--outlet", "ledge")[1]
@@ -218,6 +228,25 @@ def test_counts_keep_the_contract_and_write_the_design(capsys, tmp_path):
     table = pd.read_csv(design)
     assert list(table.columns) == [*(t["term"] for t in answer["terms"]), "count", "offset"]
     assert len(table) == answer["n"]
+
+
+def test_a_design_that_cannot_be_written_is_refused_before_anything_is_worked_out(capsys, folder, tmp_path):
+    for path in (tmp_path / "none" / "x.csv", tmp_path):
+        code, out, err = run(capsys, "counts", folder, "--design", path)
+        assert (code, out) == (2, "")
+        assert "--design" in err and str(path) in err
+
+
+def test_a_day_before_everything_is_answered_and_one_beyond_all_calendars_refused(capsys, folder):
+    for command in ANSWERING:
+        code, out, _ = run(capsys, command, folder, "--as-of", "2019-12-31")
+        assert code == 0 and "nan" not in out.split()
+    for day in ("9999-12-31", "0020-03-01"):
+        with pytest.raises(SystemExit) as stopped:
+            main(["status", str(folder), "--as-of", day])
+        assert stopped.value.code == 2
+    replace(folder / "workspace.toml", "2020-12-31", "9999-12-31")
+    assert run(capsys, "status", folder)[0] == 2
 
 
 def test_a_reader_of_the_design_can_repeat_the_fit_with_a_general_library(capsys, tmp_path):

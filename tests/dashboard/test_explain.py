@@ -13,6 +13,7 @@ from dashboard.answers.explain import explain
 from dashboard.cli import main
 from dashboard.figures.drop_staircase import drop_staircase
 from dashboard.wording import explain as words
+from dashboard.wording import explain_comparison
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO
 from tests.dashboard.contract import departures
@@ -104,7 +105,7 @@ def test_a_change_on_the_ground_is_compared_with_an_outlet_that_always_runs(caps
     text = run(capsys, "explain", DEMO, "--outlet", "grotto", "--change", "2025-05-01", "--control", "headpool")[1]
     assert "fell against Head pool since Thu 1 May 2025" in text
     assert "One cycle after cannot tell a lasting change from a single odd year" in text
-    assert words.COUNTED_TWICE in text and words.DOES_NOT_SHOW in text
+    assert explain_comparison.COUNTED_TWICE in text and words.DOES_NOT_SHOW in text
     assert "because" not in text and "caused" not in text
     dries = as_json(capsys, DEMO, "--outlet", "grotto", "--change", "2025-05-01", "--control", "ledge")
     assert "can fall dry itself" in dries["comparison"]["assumptions"][-1]
@@ -165,8 +166,8 @@ def test_the_page_says_what_the_command_says_of_the_days_in_its_address(monkeypa
         baseline=tuple(pd.Timestamp(d).date() for d in ("2023-05-01", "2023-10-19")),
     )  # fmt: skip
     assert first_sentence(at) == words.read_aloud(found)
-    assert words.DOES_NOT_SHOW in said(at) and words.comparison(found) in said(at)
-    assert all(sentence in said(at) for sentence in words.assumptions(found))
+    assert words.DOES_NOT_SHOW in said(at) and explain_comparison.comparison(found) in said(at)
+    assert all(sentence in said(at) for sentence in explain_comparison.assumptions(found))
     assert at.dataframe[0].value["Factor"].iloc[-1] == pytest.approx(
         found.judgement.factors["factor"].iloc[-1], rel=5e-3
     )
