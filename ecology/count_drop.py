@@ -156,10 +156,6 @@ def tried_by_chance(tail: float, tries: int) -> float:
     return float(-np.expm1(tries * np.log1p(-tail))) if tail < 1.0 else 1.0
 
 
-def _every_visit(n: int) -> str:
-    return "the only visit" if n == 1 else f"all {n} visits"
-
-
 def _too_little(
     design: CountDesign, inside: np.ndarray, n_groups: int, judged: PeriodCount, outside: int
 ) -> str | None:

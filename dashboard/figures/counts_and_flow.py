@@ -9,9 +9,10 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from dashboard.answers.count_curves import EFFORT_SHOWN
-from dashboard.figures.drawing import SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, log_axis, time_axis
-from dashboard.figures.marks import ANIMALS, DASHES, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, OTHERS, STOP, tint
+from dashboard.figures.drawing import SMALL_TEXT_SIZE, Drawing, axis, blank, log_axis, time_axis
+from dashboard.figures.marks import ANIMALS, DASHES, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, OTHERS, tint
 from dashboard.figures.strips import dry_bars
+from dashboard.figures.time_marks import count_marks, dry_marks, expected_marks
 from dashboard.wording import figures as words
 from dashboard.wording import hover
 from dashboard.wording import picture_titles as titled
@@ -195,40 +196,8 @@ def counts_over_time(
             figure.add_trace(bars)
     if "expected" in here:
         expected = shown_values(here.assign(count=here["expected"]), share_of)
-        figure.add_trace(
-            go.Scatter(
-                x=days_text(here["date"]),
-                y=expected,
-                mode="markers",
-                name="expected",
-                marker={"symbol": "line-ew", "size": 8, "line": {"width": 2, "color": EXPECTED}},
-                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>{hover.EXPECTED}<extra></extra>",
-            )
-        )
-    for found, symbol, word in ((True, FOUND_SYMBOL, words.FOUND), (False, NONE_FOUND_SYMBOL, words.NONE_FOUND)):
-        which = (y > 0) == found
-        figure.add_trace(
-            go.Scatter(
-                x=days_text(here.loc[which, "date"]),
-                y=y[which],
-                mode="markers",
-                name=word,
-                marker={"symbol": symbol, "size": 7, "color": ANIMALS, "line": {"width": 1.1, "color": ANIMALS}},
-                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>%{{y:.3g}}, {word}<extra></extra>",
-            )
-        )
-    crosses = dry_visits[(dry_visits["date"] >= first) & (dry_visits["date"] <= last)]
-    if len(crosses):
-        figure.add_trace(
-            go.Scatter(
-                x=days_text(crosses["date"]),
-                y=np.zeros(len(crosses)),
-                mode="markers",
-                name=words.SEEN_WORDS["dry"],
-                marker={"symbol": "x-thin", "size": 8, "line": {"width": 2, "color": STOP}},
-                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>{words.SEEN_WORDS['dry']}<extra></extra>",
-            )
-        )
+        figure.add_trace(expected_marks(here["date"], expected, name=words.EXPECTED))
+    figure.add_traces([*count_marks(here, y), *dry_marks(dry_visits, first, last)])
     figure.update_layout(xaxis=time_axis(first, last), yaxis=axis(range=bounds, nticks=5))
     _name_counts(figure, effort_unit, share_of)
     return Drawing(

@@ -49,7 +49,8 @@ footer {{ font-size: .85rem; margin-top: 2rem; }}
   thead {{ display: table-header-group; }}
   .wide {{ overflow: visible; }}
   table {{ font-size: .62rem; }}
-  th, td {{ padding: .1rem .25rem; overflow-wrap: anywhere; hyphens: auto; }}
+  th, td {{ padding: .1rem .25rem; hyphens: auto; }}
+  td:not(.n) {{ overflow-wrap: anywhere; }}
   .screen {{ display: none; }}
 }}
 """

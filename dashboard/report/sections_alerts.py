@@ -36,7 +36,9 @@ def alert_sections(scope: Scope) -> list[Section]:
                 )  # fmt: skip
                 plates.append(Plate(drawing=drawing, key=figure_words.TRADEOFF_KEY))
             frame = level_frame(o).assign(note=_notes(o.levels, o.origin))
-            printed.append(ShortTable(title=words.LEVELS_JUDGED, frame=frame, columns=alert_tables.ALERT_LEVELS))
+            printed.append(
+                ShortTable(title=words.LEVELS_JUDGED, frame=frame, columns=alert_tables.ALERT_LEVELS_PRINTED)
+            )
         none = o.levels is None or o.levels.recommended.candidate is None
         sections.append(
             Section(
