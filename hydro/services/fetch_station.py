@@ -12,7 +12,7 @@ from filelock import FileLock, Timeout
 from hydro.services.ask import Asker
 from hydro.services.failure import ServiceError
 from hydro.services.fetched import FAILED, STALE, Fetched, changes_of, outcome_of
-from hydro.services.kept import REVISIONS, LastRevision, folder_of, read_copy, replace_whole, write_state
+from hydro.services.kept import REVISIONS, LastRevision, folder_of, read_copy, write_state
 from hydro.services.merge import (
     Merged,
     empty_table,
@@ -25,6 +25,7 @@ from hydro.services.merge import (
 from hydro.services.plan import join, missing, stretches_to_ask
 from hydro.services.provider import Provider, Stretch
 from hydro.services.walk import walk
+from hydro.whole_file import write_whole
 
 #: How long another fetch of the same station is waited for [s].
 _WAIT_S = 20.0
@@ -147,7 +148,7 @@ class _Fetch:
         last = min(stretch.last, walked.retrieved.date()) if reaches_today else stretch.last
         if merged.anything:
             self.table = merged.table
-            replace_whole(self.copy.file, table_bytes(self.table))
+            write_whole(self.copy.file, table_bytes(self.table))
             if len(merged.changes):
                 self._keep_changes(merged.changes, walked.retrieved)
         self.merges.append(merged)
@@ -176,7 +177,7 @@ class _Fetch:
         before = "" if self.retrieved_before is None else self.retrieved_before.isoformat(timespec="seconds")
         new = changes.assign(unit=self.provider.unit_of(self.station), noticed=stamp, kept_since=before)
         old = path.read_bytes() if path.exists() else b""
-        replace_whole(path, old + new.to_csv(index=False, header=not old).encode())
+        write_whole(path, old + new.to_csv(index=False, header=not old).encode())
         days = pd.concat([m.changes for m in self.merges] + [changes])["time"].str[:10]
         self.copy = replace(
             self.copy,

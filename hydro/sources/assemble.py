@@ -81,6 +81,13 @@ def assemble(given: SeriesRows) -> Discharge:
     return Discharge(frame=frame, step=step, origins=(replace(origin),), raw=texts, notes=tuple(said))
 
 
+def value_doubts(series: Discharge) -> tuple[str, ...]:
+    """What the values of a series leave doubtful, as `assemble` notes it."""
+    stamps = series.frame.index.tz_localize(None) if series.frame.index.tz is not None else series.frame.index
+    ticks = stamps.to_numpy().astype("M8[us]")
+    return tuple(_doubts(ticks, series.values.to_numpy(), series.origins[0].unit, series.daily))
+
+
 def usable_rows(
     usable: np.ndarray,
     *,
