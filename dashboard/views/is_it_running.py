@@ -10,16 +10,16 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.answers.status import OutletStatus
-from dashboard.figures.drawing import Drawing
-from dashboard.figures.recent_days import BACK_DAYS, recent_days
+from dashboard.figures.outlet_pictures import last_days, last_days_key
+from dashboard.figures.recent_days import BACK_DAYS
 from dashboard.views.parts import answer, caution, key_to, picture, plain, row, say, say_all, table
 from dashboard.views.shown import Shown, outlet_labels, shown, trip_day
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, tables
-from dashboard.wording import figures as figure_words
 from dashboard.wording import outlook as outlook_words
 from dashboard.wording import pages as words
 from dashboard.wording import status as status_words
+from dashboard.wording.status_page import status_summary, trip_words
 
 _LINKS = (
     ("views/where_does_it_stop.py", words.WHERE_DOES_IT_STOP),
@@ -32,7 +32,7 @@ def _page() -> None:
     s = shown()
     workspace = s.workspace
     found = cache.status_of(workspace, s.revision, trip_day())
-    answer(words.status_summary(found, workspace.as_of))
+    answer(status_summary(found, workspace.as_of))
     header = replace(found.header, unit=s.unit)
     opened = next((o.outlet for o in found.outlets if not workspace.outlets[o.outlet].perennial), None)
     drawings, labels = [], outlet_labels(workspace)
@@ -41,14 +41,14 @@ def _page() -> None:
     caution(cautions.NOT_A_WARNING, cautions.WADING, cautions.PROVISIONAL)
     for o in found.outlets:
         with st.expander(plain(words.last_days_of(o.title)), expanded=o.outlet == opened, key=f"outlet-{o.outlet}"):
-            drawing = cache.drawing_of(partial(_strip, s, o), s.revision, f"strip-{o.outlet}", (s.unit, f"{o.trip}"))
+            draw = partial(last_days, workspace, o, s.unit)
+            drawing = cache.drawing_of(draw, s.revision, f"strip-{o.outlet}", (s.unit, f"{o.trip}"))
             drawings.append(drawing)
             if workspace.flow_of(o.outlet).empty:
                 say(words.never_known(o.title))
             else:
                 picture(drawing, key=f"strip-{o.outlet}")
-                fan = "" if o.ahead.why_none is not None else f" {figure_words.recent_fan_key(o.ahead.level)}"
-                key_to(f"{figure_words.RECENT_KEY}{fan}")
+                key_to(last_days_key(o))
             say_all(status_words.reasons(o, header))
             with st.container(horizontal=True):
                 for view, question in _LINKS:
@@ -63,33 +63,8 @@ def _row(o: OutletStatus) -> None:
     # The trip has words of its own here, with the day of the week.
     state, *rest = status_words.line(replace(o, trip=None)).split("   ")
     if o.trip is not None:
-        rest.append(words.trip_words(o))
+        rest.append(trip_words(o))
     row(f"{o.title}: {state}", " · ".join(rest))
-
-
-def _strip(s: Shown, o: OutletStatus) -> Drawing:
-    workspace, outlet = s.workspace, s.workspace.outlets[o.outlet]
-    return recent_days(
-        id=o.outlet,
-        title=o.title,
-        flow=workspace.flow_of(o.outlet).frame,
-        seen=_seen(s, o.outlet),
-        today=workspace.as_of,
-        unit=s.unit,
-        stop_m3s=outlet.stop_m3s,
-        restart_m3s=outlet.restart_m3s,
-        source=words.level_source(outlet),
-        ahead=_fan(o),
-        trip=o.trip,
-    )
-
-
-def _fan(o: OutletStatus) -> pd.DataFrame | None:
-    """The outlook as the strip takes it: low, median and high by day; None where there is none."""
-    if o.ahead.why_none is not None:
-        return None
-    columns = {f"discharge_{c}_m3s": c for c in ("low", "median", "high")}
-    return o.ahead.days.set_index("date")[list(columns)].rename(columns=columns)
 
 
 def _record(s: Shown, outlets: list[OutletStatus]) -> None:
@@ -103,12 +78,6 @@ def _record(s: Shown, outlets: list[OutletStatus]) -> None:
         for o in outlets:
             skill = cache.outlook_of(s.workspace, s.revision, o.outlet).outlets[0].skill
             st.markdown(f"**{plain(o.title)}.** {plain(outlook_words.record_sentence(skill))}")
-
-
-def _seen(s: Shown, outlet: str) -> pd.DataFrame:
-    if s.workspace.visits is None:
-        return pd.DataFrame({"date": pd.DatetimeIndex([]), "surface": pd.Series([], dtype=str)})
-    return s.workspace.visits.at(outlet)[["date", "surface"]]
 
 
 def _rows_behind(s: Shown) -> None:

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import cache
-from dashboard.new_workspace import known_zone, machine_zone
+from dashboard import cache_start
 from dashboard.people import may_change_levels, role_of
 from dashboard.start.dropped import is_free, safe_name
 from dashboard.start.plan import NewWorkspace, settings_text
 from dashboard.start.save import save_workspace
+from dashboard.start.zones import known_zone, machine_zone
 from dashboard.views.parts import answer, caution, plain, say, say_all
 from dashboard.views.shown import asks_for_sign_in, load, role, served_folder
 from dashboard.views.start_gauges import water_step
@@ -119,7 +119,7 @@ def _folder(served: Path, there: Workspace | None) -> Path | None:
 def _save(plan: NewWorkspace, folder: Path, *, fresh: bool, revision: str) -> None:
     # Names shown and levels can make nothing wrong: they do not have the whole read anew.
     ids = [o.id for o in plan.outlets]
-    problems = cache.trial_of(plan, f"{revision} {plan.keep_outside_record} {ids}")
+    problems = cache_start.trial_of(plan, f"{revision} {plan.keep_outside_record} {ids}")
     if problems:
         problem_table(problems, "start-trial")
     if plan.keep_outside_record or any("outside_record = " in p.expected for p in problems):

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import cache
-from dashboard.new_workspace import today_in
+from dashboard import cache_start
 from dashboard.start.dropped import MOST_VISITS_MB
 from dashboard.start.staging import Staged, Staging
 from dashboard.start.survey_draft import SurveyDraft
+from dashboard.start.zones import today_in
 from dashboard.views.parts import plain, say
 from dashboard.views.start_state import drop_field, leave_out, problem_table
 from dashboard.wording import start as words
@@ -44,16 +44,16 @@ def visits_step(staged: Staging, zone: str) -> Survey:
     today = f"{today_in(zone):%Y-%m-%d}"
     with st.container(border=True):
         opening = st.empty()
-        draft = cache.survey_draft_of(file.path, file.revision, (), "", today)
+        draft = cache_start.survey_draft_of(file.path, file.revision, (), "", today)
         columns: tuple[str, ...] = ()
         order = ""
         effort = None
         if draft.table is not None:
             columns = _columns(draft)
-            draft = cache.survey_draft_of(file.path, file.revision, columns, "", today)
+            draft = cache_start.survey_draft_of(file.path, file.revision, columns, "", today)
             if draft.asks_day_first:
                 order = _order(file)
-                draft = cache.survey_draft_of(file.path, file.revision, columns, order, today)
+                draft = cache_start.survey_draft_of(file.path, file.revision, columns, order, today)
             if "effort" in draft.columns:
                 effort = st.text_input(
                     words.EFFORT_UNIT, value=words.EFFORT_UNIT_DEFAULT, key="start-effort", width=200,
