@@ -53,6 +53,7 @@ def level_curve(
     unit: str,
     reach: tuple[float, float] | None,
     alt: str,
+    tried_m3s: float | None = None,
 ) -> Drawing:
     """The picture of one outlet's level.
 
@@ -60,6 +61,7 @@ def level_curve(
     set_m3s     the level that the workspace sets [m³/s], None = none
     reach       range of discharge shown [m³/s]; None = everything
     alt         the first sentence of the page, for people who do not see the picture
+    tried_m3s   a level that somebody tries [m³/s], drawn dotted; None = none
     """
     inner = _LABELS + 3 * _ROW + _SPACE + _CURVE
     figure = blank(inner + _TOP + _BOTTOM, left=62, right=12, top=_TOP, bottom=_BOTTOM)
@@ -96,6 +98,8 @@ def level_curve(
     )  # fmt: skip
     _name_of_curve(figure, _CURVE / inner, len(estimate.curve) > 0)
     _levels(figure, estimate.stop_level, set_m3s, unit, rows_to)
+    if tried_m3s is not None:
+        _tried(figure, tried_m3s, unit, rows_to)
     _bracket(figure, estimate, unit)
     return Drawing(
         name=f"level-{id}",
@@ -209,6 +213,17 @@ def _levels(figure: go.Figure, learnt: Level, set_m3s: float | None, unit: str, 
             y=rows_to + (0.004 if i == 0 else 0.06), yanchor="bottom", text=text, showarrow=False,
             font={"size": SMALL_TEXT_SIZE},
         )  # fmt: skip
+
+
+def _tried(figure: go.Figure, tried_m3s: float, unit: str, rows_to: float) -> None:
+    """A level that is only tried: a dotted line whose label stands at the foot, apart from those of levels in use."""
+    x = from_m3s(tried_m3s, unit)
+    line = {"color": FRAME, "width": 2, "dash": "dot"}
+    figure.add_shape(type="line", x0=x, x1=x, yref="paper", y0=0, y1=rows_to, line=line)
+    figure.add_annotation(
+        x=float(np.log10(x)), xanchor="left", yref="paper", y=0.02, yanchor="bottom", showarrow=False,
+        text=words.tried_level(tried_m3s, unit), font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
+    )  # fmt: skip
 
 
 def _bracket(figure: go.Figure, estimate: LevelEstimate, unit: str) -> None:

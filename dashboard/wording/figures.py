@@ -181,6 +181,10 @@ def set_level(value_m3s: float, unit: str) -> str:
     return f"set {discharge(value_m3s, unit)}"
 
 
+def tried_level(value_m3s: float, unit: str) -> str:
+    return f"tried {discharge(value_m3s, unit)}"
+
+
 def trip(day: str) -> str:
     return f"trip {day}"
 

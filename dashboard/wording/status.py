@@ -125,17 +125,18 @@ def _length(years: float) -> str:
 
 def crossing_sentence(passages: pd.DataFrame, what: str) -> str:
     """By when the chance of a first stop or restart reaches 1 in 10, 1 in 2 and 9 in 10."""
-    known = passages[passages["probability"].notna()]
-    if known.empty:
-        return f"The chance that it will {what} is not known."
-    # Courses of a short record end early: beyond them nothing is said.
-    horizon = int(known["lead"].iloc[-1])
+    known = passages.loc[passages["probability"].notna(), "lead"]
+    horizon = int(known.max()) if len(known) else 0
+    if horizon == 0:
+        return f"By when it will {what} cannot be said: the record is too short for any day ahead."
     low, half, high = (date_reached(passages, share) for share in (0.1, 0.5, 0.9))
+    beyond = "" if len(known) == len(passages) else f"; nothing can be said beyond the next {horizon} days"
     if low is None:
-        return f"The chance that it will {what} stays below 1 in 10 for {horizon} days."
+        return f"The chance that it will {what} stays below 1 in 10 for {horizon} days{beyond}."
     found = f"The chance that it will {what} reaches 1 in 10 by {short_date(low)}"
     found += f", 1 in 2 by {short_date(half)}" if half is not None else f", stays below 1 in 2 for {horizon} days"
-    return f"{found}{f', 9 in 10 by {short_date(high)}' if high is not None else ''}."
+    found += f", 9 in 10 by {short_date(high)}" if high is not None else ""
+    return f"{found}{beyond}."
 
 
 def trip_sentence(o: OutletStatus) -> str:
