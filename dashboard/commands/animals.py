@@ -31,7 +31,9 @@ def run_counts(arguments: argparse.Namespace) -> int:
         load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
     )
     if arguments.design is not None:
-        answer.design_table().to_csv(arguments.design, index=False)
+        from dashboard.answers.csv_file import csv_bytes
+
+        arguments.design.write_bytes(csv_bytes(answer.design_table()))
     return show(answer, as_text, arguments.json)
 
 

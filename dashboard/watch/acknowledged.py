@@ -12,6 +12,7 @@ import os
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
+from dashboard.answers.csv_file import tame
 from hydro.problems import InputError, Problem
 
 FILE = "acknowledged.csv"
@@ -49,7 +50,7 @@ def acknowledge(folder: Path, row: Acknowledgement) -> None:
             out = csv.writer(text, lineterminator="\r\n")
             if head:
                 out.writerow(COLUMNS)
-            out.writerow([_one_line(v) for v in astuple(row)])
+            out.writerow([tame(_one_line(v)) for v in astuple(row)])
             os.write(handle, text.getvalue().encode())
             os.fsync(handle)
         finally:
