@@ -1,88 +1,15 @@
-"""The words of the command line: commands, options and their checks. Imports nothing heavy."""
+"""The words of the command line: commands and options. Imports nothing heavy."""
 
 from __future__ import annotations
 
 import argparse
-import datetime
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from dashboard.count_options import add_count_options
+from dashboard.option_types import day, level, period, rate, reach, span, times, whole
 
 Run = Callable[[argparse.Namespace], int]
-
-
-def _day(text: str) -> datetime.date:
-    try:
-        return datetime.date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"“{text}” is not a date such as 2024-03-05") from None
-
-
-def _level(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0 < value < 1:
-        raise argparse.ArgumentTypeError(f"“{text}” is not a share between 0 and 1 such as 0.95")
-    return value
-
-
-def _period(text: str) -> tuple[datetime.date, datetime.date]:
-    parts = text.split("/")
-    if len(parts) != 2:
-        raise argparse.ArgumentTypeError(f"“{text}” is not two dates such as 2024-03-05/2024-06-30")
-    first, last = _day(parts[0]), _day(parts[1])
-    if last < first:
-        raise argparse.ArgumentTypeError(f"“{text}” ends before it begins")
-    return first, last
-
-
-def _whole(text: str) -> int:
-    try:
-        value = int(text)
-    except ValueError:
-        value = 0
-    if value < 1:
-        raise argparse.ArgumentTypeError(f"“{text}” is not a whole number above 0")
-    return value
-
-
-def _ahead(text: str) -> int:
-    days = _whole(text)
-    if days > 365:
-        raise argparse.ArgumentTypeError(f"“{text}” is more than the 365 days that an outlook reaches")
-    return days
-
-
-def _span(text: str) -> int:
-    """A time span such as 15m, in seconds."""
-    units = {"s": 1, "m": 60, "h": 3600, "d": 86400}
-    number, unit = text[:-1], text[-1:]
-    if not (number.isascii() and number.isdigit() and unit in units) or int(number) * units[unit] < 10:
-        raise argparse.ArgumentTypeError(f"“{text}” is not a time span of 10 seconds or more such as 15m, 2h or 1d")
-    return int(number) * units[unit]
-
-
-def _rate(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0 < value <= 1:
-        raise argparse.ArgumentTypeError(f"“{text}” is not a share above 0, up to 1, such as 0.9")
-    return value
-
-
-def _times(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not 0 < value < float("inf"):
-        raise argparse.ArgumentTypeError(f"“{text}” is not a number above 0 such as 5")
-    return value
 
 
 def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
@@ -103,7 +30,7 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
         sub = command(name, help)
         sub.add_argument("workspace", type=Path, metavar="WORKSPACE", help="the workspace folder")
         sub.add_argument("--json", action="store_true", help="machine answer on standard output, nothing else there")
-        sub.add_argument("--as-of", type=_day, metavar="DATE", help="use nothing dated later")
+        sub.add_argument("--as-of", type=day, metavar="DATE", help="use nothing dated later")
         return sub
 
     def per_outlet(sub: argparse.ArgumentParser) -> argparse.ArgumentParser:
@@ -111,8 +38,8 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
         return sub
 
     def estimating(sub: argparse.ArgumentParser) -> argparse.ArgumentParser:
-        sub.add_argument("--level", type=_level, default=0.95, metavar="SHARE", help="interval level (default 0.95)")
-        sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
+        sub.add_argument("--level", type=level, default=0.95, metavar="SHARE", help="interval level (default 0.95)")
+        sub.add_argument("--seed", type=whole, default=1, metavar="N", help="random seed (default 1)")
         return sub
 
     sub = command("demo", "make the invented demo workspace, print its status and open the dashboard on it")
@@ -141,9 +68,9 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--captures", type=Path, metavar="FILE", help="a table of captures, CSV or XLSX")
     sub.add_argument("--permit", metavar="NUMBER", help="the permit that visits are made under")
     sub.add_argument("--permit-holder", metavar="NAME")
-    sub.add_argument("--permit-first", type=_day, metavar="DATE", help="its first day")
-    sub.add_argument("--permit-last", type=_day, metavar="DATE", help="its last day")
-    sub.add_argument("--holding-minutes", type=_whole, metavar="N", help="how long the permit lets an animal be held")
+    sub.add_argument("--permit-first", type=day, metavar="DATE", help="its first day")
+    sub.add_argument("--permit-last", type=day, metavar="DATE", help="its last day")
+    sub.add_argument("--holding-minutes", type=whole, metavar="N", help="how long the permit lets an animal be held")
 
     answering("check", "what was understood and everything doubtful in the files")
 
@@ -163,20 +90,20 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("workspace", type=Path, metavar="WORKSPACE", help="the workspace folder")
     sub.add_argument("--json", action="store_true", help="machine answer on standard output, nothing else there")
     sub.add_argument("--gauge", action="append", default=[], metavar="ID", help="only this gauge (repeatable)")
-    sub.add_argument("--since", type=_day, metavar="DATE", help="ask again for everything from this day on")
+    sub.add_argument("--since", type=day, metavar="DATE", help="ask again for everything from this day on")
 
     sub = per_outlet(answering("status", "is each outlet running, how sure, and what the answer rests on"))
-    sub.add_argument("--trip", type=_day, metavar="DATE", help="also for this day ahead")
+    sub.add_argument("--trip", type=day, metavar="DATE", help="also for this day ahead")
 
     per_outlet(answering("spells", "dry spells per outlet"))
     estimating(per_outlet(answering("threshold", "stop and restart levels estimated from what people saw")))
     sub = per_outlet(answering("outlook", "chance of running day by day ahead, and how good such forecasts have been"))
-    sub.add_argument("--days", type=_ahead, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
-    sub.add_argument("--seed", type=_whole, default=1, metavar="N", help="random seed (default 1)")
+    sub.add_argument("--days", type=reach, default=180, metavar="N", help="days ahead, at most 365 (default 180)")
+    sub.add_argument("--seed", type=whole, default=1, metavar="N", help="random seed (default 1)")
 
     sub = answering("watch", "one pass for a scheduler: fetch, judge, send what is new, remember it")
     how = sub.add_mutually_exclusive_group()
-    how.add_argument("--every", type=_span, metavar="SPAN", help="a pass every so often, such as 15m, until stopped")
+    how.add_argument("--every", type=span, metavar="SPAN", help="a pass every so often, such as 15m, until stopped")
     how.add_argument("--dry-run", action="store_true", help="say what would be raised and sent; write and send nothing")
     how.add_argument("--test", action="store_true", help="send one message marked as a test through every channel")
     how.add_argument("--history", action="store_true", help="what was raised, what came of it, and the tally")
@@ -187,23 +114,26 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = estimating(
         per_outlet(answering("explain", "is a drop in counts what flow, effort and season lead to expect"))
     )
-    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day of the period in question")
-    sub.add_argument("--baseline", type=_period, metavar="C/D", help="days compared with (default: a year before)")
+    sub.add_argument("--period", type=period, metavar="A/B", help="first and last day of the period in question")
+    sub.add_argument("--baseline", type=period, metavar="C/D", help="days compared with (default: a year before)")
     sub.add_argument("--control", metavar="ID", help="an outlet to compare with, best one that always runs")
-    sub.add_argument("--change", type=_day, metavar="DATE", help="day of a closure or change on the ground")
-    sub.add_argument("--tried", type=_whole, default=1, metavar="N", help="periods looked at, this one included")
+    sub.add_argument("--change", type=day, metavar="DATE", help="day of a closure or change on the ground")
+    sub.add_argument("--tried", type=whole, default=1, metavar="N", help="periods looked at, this one included")
 
     sub = per_outlet(answering("alert-levels", "at what level an alert comes early enough, and how often it is false"))
-    sub.add_argument("--lead-days", type=_ahead, default=14, metavar="N", help="days of warning needed (default 14)")
+    sub.add_argument("--lead-days", type=reach, default=14, metavar="N", help="days of warning needed (default 14)")
     needs = sub.add_mutually_exclusive_group()
     needs.add_argument(
-        "--hit-rate", type=_rate, default=0.9, metavar="P", help="share of stops to announce in time (default 0.9)"
+        "--hit-rate", type=rate, default=0.9, metavar="P", help="share of stops to announce in time (default 0.9)"
     )
     needs.add_argument(
-        "--miss-cost", type=_times, metavar="K", help="instead: a stop not announced in time costs K false alerts"
+        "--miss-cost", type=times, metavar="K", help="instead: a stop not announced in time costs K false alerts"
     )
     sub.add_argument(
-        "--horizon", type=_ahead, metavar="N", help="days after which an alert is false (default 90, or twice the lead)"
+        "--horizon",
+        type=reach,
+        metavar="N",
+        help="days after which an alert is false (default 90, or twice the lead)",
     )
     sub.add_argument(
         "--try", dest="tries", action="append", default=[], metavar="LEVEL", help='also judge "55 cfs" (repeatable)'
@@ -215,7 +145,7 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     )
 
     sub = estimating(per_outlet(answering("counts", "regression of counts on flow")))
-    sub.add_argument("--window", type=_whole, default=30, metavar="DAYS", help="mean discharge over these days before")
+    sub.add_argument("--window", type=whole, default=30, metavar="DAYS", help="mean discharge over these days before")
     sub.add_argument("--design", type=Path, metavar="FILE", help="also write the rows of the regression as CSV")
     add_count_options(sub)
 
@@ -223,11 +153,9 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument(
         "--occasion", choices=("visit", "month", "year"), help="how captures are grouped (default month; window: visit)"
     )
+    sub.add_argument("--window", type=period, metavar="A/B", help="first and last day of a closed window for abundance")
     sub.add_argument(
-        "--window", type=_period, metavar="A/B", help="first and last day of a closed window for abundance"
-    )
-    sub.add_argument(
-        "--least-confidence", type=_level, metavar="SHARE", help="also without matches of less confidence, to compare"
+        "--least-confidence", type=level, metavar="SHARE", help="also without matches of less confidence, to compare"
     )
     sub.add_argument("--matches", type=Path, metavar="FILE", help="table of pairs of names that are the same animal")
     sub.add_argument("--out", type=Path, metavar="FILE", help="with --matches: the captures with their animals' ids")
@@ -238,12 +166,12 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
         per_outlet(answering("report", "a meeting report as one HTML file, and PDF where a browser is found"))
     )
     sub.add_argument("--out", type=Path, required=True, metavar="FILE.html", help="the file to write")
-    sub.add_argument("--period", type=_period, metavar="A/B", help="first and last day (default: the last year)")
+    sub.add_argument("--period", type=period, metavar="A/B", help="first and last day (default: the last year)")
     sub.add_argument("--unit", metavar="UNIT", help="unit of discharge (default: the workspace's)")
-    sub.add_argument("--explain", type=_period, metavar="A/B", help="also explain the counts of these days …")
-    sub.add_argument("--baseline", type=_period, metavar="C/D", help="… against these (default: a year before) …")
+    sub.add_argument("--explain", type=period, metavar="A/B", help="also explain the counts of these days …")
+    sub.add_argument("--baseline", type=period, metavar="C/D", help="… against these (default: a year before) …")
     sub.add_argument("--control", metavar="ID", help="… with this outlet to compare with")
-    sub.add_argument("--change", type=_day, metavar="DATE", help="instead: everything since a change on the ground")
+    sub.add_argument("--change", type=day, metavar="DATE", help="instead: everything since a change on the ground")
     sub.add_argument("--no-pdf", action="store_true", help="only the HTML file")
     sub.add_argument("--files", action="store_true", help="also tables, pictures and slides as files beside it")
 
@@ -252,7 +180,7 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument("--positions", choices=("withheld", "grid", "exact"), default="withheld", help="default withheld")
     sub.add_argument("--old-status", action="store_true", help="present and absent for detected and notDetected")
     sub.add_argument(
-        "--visit", type=_day, action="append", default=[], metavar="DATE", help="a planned visit (repeatable)"
+        "--visit", type=day, action="append", default=[], metavar="DATE", help="a planned visit (repeatable)"
     )
     return parser
 

@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.answers.counts import expected_over_flow
+from dashboard.answers.count_curves import expected_over_flow
 from dashboard.figures.counts_and_flow import counts_over_flow, counts_over_time
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.drop_periods import drop_periods
 from dashboard.figures.drop_staircase import drop_staircase
-from dashboard.wording import explain as drop_words
+from dashboard.wording import explain_page
 
 if TYPE_CHECKING:
-    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
     from dashboard.answers.explain import ExplainAnswer
     from dashboard.workspace import Workspace
     from ecology.count_design import CountDesign
@@ -69,7 +69,7 @@ def _design(found: CountsAnswer) -> CountDesign:
 def staircase(found: ExplainAnswer, j: DropJudgement) -> Drawing | None:
     """From the count of the baseline to that of the period, a step a factor; None where it cannot be split."""
     name = f"drop-staircase-{'-'.join(found.outlets)}"
-    return drop_staircase(j, name=name, title=drop_words.staircase_title(found), alt=drop_words.staircase(found))
+    return drop_staircase(j, name=name, title=explain_page.staircase_title(found), alt=explain_page.staircase(found))
 
 
 def two_periods(found: ExplainAnswer, j: DropJudgement, days: Span) -> Drawing:
@@ -86,7 +86,7 @@ def two_periods(found: ExplainAnswer, j: DropJudgement, days: Span) -> Drawing:
         baseline=found.baseline,
         shown=days,
         name=f"drop-periods-{'-'.join(found.outlets)}",
-        title=drop_words.periods_title(found),
-        alt=drop_words.periods(found, len(rows)),
+        title=explain_page.periods_title(found),
+        alt=explain_page.periods(found, len(rows)),
         effort_unit=found.effort_unit,
     )

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from dashboard.records.entry import Entry, new_id
 from dashboard.records.kept import Kept, entered, lines_of, replay
+from hydro.whole_file import write_whole
 
 FOLDER, NAME, RESERVE, LOCK = ".resurgence", "journal.jsonl", "journal.reserve", "records.lock"
 #: Entries that wait lie beside the tables as well: the tool's own folder may be deleted without losing one.
@@ -106,16 +107,12 @@ class Journal:
         """Write what waits beside the tables, as far as that can be written to; without any, the file goes."""
         place = self.folder / WAITING_NAME
         waiting = [line for k in self.read().values() for line in lines_of(k)]
-        new = place.with_name(f".{place.name}-new")
         with suppress(OSError):
             if not waiting:
                 place.unlink(missing_ok=True)
                 return
-            with new.open("wb") as out:
-                out.writelines(json.dumps(line, ensure_ascii=False).encode() + b"\n" for line in waiting)
-                out.flush()
-                os.fsync(out.fileno())
-            new.replace(place)
+            lines = [json.dumps(line, ensure_ascii=False).encode() + b"\n" for line in waiting]
+            write_whole(place, b"".join(lines))
 
     def _add(self, line: bytes) -> None:
         try:

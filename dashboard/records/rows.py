@@ -19,11 +19,11 @@ from dashboard.records.entry import COLUMNS, VISITS, Entry, beyond_record
 from dashboard.records.kept import SAVED, Kept
 from dashboard.records.matching import NUMBERS, matches
 from dashboard.records.place import Place
-from dashboard.records.replace_file import CannotReplaceError, replace_file
 from dashboard.records.table_text import TableText, date_as_written, read_table_text
 from ecology.captures import read_captures
 from ecology.visits import read_visits
 from hydro.problems import InputError, describe
+from hydro.whole_file import ProtectedFileError, write_whole
 
 #: How often a file that somebody else changes meanwhile is tried again at once.
 _TRIES = 3
@@ -222,6 +222,8 @@ def _column(place: Place, kind: str, table: TableText, name: str) -> str:
 
 def _put(path: Path, expected: bytes, made: bytes) -> bool:
     try:
-        return replace_file(path, expected, made)
-    except CannotReplaceError as reason:
-        raise CannotWriteError(f"{reason}") from None
+        return write_whole(path, made, still=lambda: path.read_bytes() == expected)
+    except ProtectedFileError:
+        raise CannotWriteError(f"{path.name} is write-protected") from None
+    except OSError as error:
+        raise CannotWriteError(f"{path.name} cannot be written ({error.strerror})") from None

@@ -11,7 +11,7 @@ from dashboard.figures.outlet_curve import outlet_curve
 from dashboard.figures.return_rows import lag_rows
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.report.sections_water import Scope
-from dashboard.wording import cautions, tables
+from dashboard.wording import animal_tables, cautions, check_labels, count_checks, count_tables
 from dashboard.wording import counts as count_words
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
@@ -32,9 +32,9 @@ def return_sections(scope: Scope) -> list[Section]:
         if o.lags is not None and len(o.lags.lags):
             rows = lag_rows(o.lags.lags, o.lags.searches, id=o.outlet, title=o.title)
             plates.append(Plate(drawing=rows, key=figure_words.LAGS_KEY))
-            named = o.lags.lags.assign(censoring=o.lags.lags["censoring"].map(tables.CENSORINGS))
+            named = o.lags.lags.assign(censoring=o.lags.lags["censoring"].map(animal_tables.CENSORINGS))
             named.loc[~o.lags.lags["informative"].astype(bool), "censoring"] = words.NOBODY_SEARCHED
-            printed.append(ShortTable(title=words.THE_LAGS, frame=named, columns=tables.LAGS))
+            printed.append(ShortTable(title=words.THE_LAGS, frame=named, columns=animal_tables.LAGS))
         if o.curve is not None:
             plates.append(Plate(drawing=outlet_curve(o), key=figure_words.CURVE_KEY))
         half = o.half
@@ -82,9 +82,9 @@ def count_sections(scope: Scope) -> list[Section]:
         drawing = over_time(scope.workspace, found, first, (scope.first, scope.last))
         plates.append(Plate(drawing=drawing, key=figure_words.COUNTS_TIME_KEY))
     if not found.terms.empty:
-        named = found.terms.assign(term=found.terms["term"].map(count_words.term_name))
-        printed.append(ShortTable(title=words.THE_TERMS, frame=named, columns=tables.TERMS))
-    checks = tuple(f"{words.check_word(c.passed)}. {count_words.check_sentence(c)}" for c in found.checks)
+        named = found.terms.assign(term=found.terms["term"].map(check_labels.term_name))
+        printed.append(ShortTable(title=words.THE_TERMS, frame=named, columns=count_tables.TERMS))
+    checks = tuple(f"{words.check_word(c.passed)}. {count_checks.check_line(c)}" for c in found.checks)
     return [
         Section(
             name="counts",

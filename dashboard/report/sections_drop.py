@@ -9,7 +9,7 @@ from dashboard.answers.explain import ExplainAnswer, explain
 from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.report.sections_water import Scope
-from dashboard.wording import cautions, tables
+from dashboard.wording import animal_tables, cautions, explain_comparison, explain_page
 from dashboard.wording import explain as words
 from dashboard.wording import pages as page_words
 
@@ -47,9 +47,9 @@ def drop_sections(scope: Scope, asked: DropAsked | None) -> list[Section]:
         named = j.factors.assign(
             part=j.factors["part"].map(words.PART_NAMES), meaning=j.factors["part"].map(words.PART_MEANINGS)
         )
-        printed.append(ShortTable(title=words.THE_FACTORS, frame=named, columns=tables.DROP_FACTORS))
-    compared = words.comparison(found)
-    more = () if compared is None else (compared, *words.assumptions(found))
+        printed.append(ShortTable(title=explain_page.THE_FACTORS, frame=named, columns=animal_tables.DROP_FACTORS))
+    compared = explain_comparison.comparison(found)
+    more = () if compared is None else (compared, *explain_comparison.assumptions(found))
     return [
         Section(
             name="drop",
@@ -73,6 +73,6 @@ def _plates(scope: Scope, found: ExplainAnswer) -> list[Plate]:
     plates = []
     stairs = staircase(found, j)
     if stairs is not None:
-        plates.append(Plate(drawing=stairs, key=words.STAIRCASE_KEY))
+        plates.append(Plate(drawing=stairs, key=explain_page.STAIRCASE_KEY))
     days = (min(found.judged[0], found.baseline[0], scope.first), max(found.judged[1], found.baseline[1], scope.last))
-    return [*plates, Plate(drawing=two_periods(found, j, days), key=words.PERIODS_KEY)]
+    return [*plates, Plate(drawing=two_periods(found, j, days), key=explain_page.PERIODS_KEY)]

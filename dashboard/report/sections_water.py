@@ -22,6 +22,7 @@ from dashboard.wording import pages as words
 from dashboard.wording import spells as spell_words
 from dashboard.wording import status as status_words
 from dashboard.wording import threshold as level_words
+from dashboard.wording.status_page import status_summary
 from dashboard.workspace import Workspace
 
 
@@ -54,7 +55,7 @@ def state_sections(scope: Scope) -> tuple[StatusAnswer, list[Section]]:
     section = Section(
         name="state",
         question=words.IS_IT_RUNNING,
-        answer=words.status_summary(found, w.as_of),
+        answer=status_summary(found, w.as_of),
         details=tuple(details),
         plates=tuple(plates),
         cautions=(cautions.NOT_A_WARNING, cautions.WADING),

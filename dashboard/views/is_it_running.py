@@ -19,6 +19,7 @@ from dashboard.wording import cautions, tables
 from dashboard.wording import outlook as outlook_words
 from dashboard.wording import pages as words
 from dashboard.wording import status as status_words
+from dashboard.wording.status_page import status_summary, trip_words
 
 _LINKS = (
     ("views/where_does_it_stop.py", words.WHERE_DOES_IT_STOP),
@@ -31,7 +32,7 @@ def _page() -> None:
     s = shown()
     workspace = s.workspace
     found = cache.status_of(workspace, s.revision, trip_day())
-    answer(words.status_summary(found, workspace.as_of))
+    answer(status_summary(found, workspace.as_of))
     header = replace(found.header, unit=s.unit)
     opened = next((o.outlet for o in found.outlets if not workspace.outlets[o.outlet].perennial), None)
     drawings, labels = [], outlet_labels(workspace)
@@ -62,7 +63,7 @@ def _row(o: OutletStatus) -> None:
     # The trip has words of its own here, with the day of the week.
     state, *rest = status_words.line(replace(o, trip=None)).split("   ")
     if o.trip is not None:
-        rest.append(words.trip_words(o))
+        rest.append(trip_words(o))
     row(f"{o.title}: {state}", " · ".join(rest))
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import cache
+from dashboard import cache_start
 from dashboard.people import may_change_levels, role_of
 from dashboard.start.dropped import is_free, safe_name
 from dashboard.start.plan import NewWorkspace, settings_text
@@ -127,7 +127,7 @@ def _folder(served: Path, there: Workspace | None) -> Path | None:
 def _save(plan: NewWorkspace, folder: Path, *, fresh: bool, revision: str) -> None:
     # Names shown and levels can make nothing wrong: they do not have the whole read anew.
     ids = [o.id for o in plan.outlets]
-    problems = cache.trial_of(plan, f"{revision} {plan.keep_outside_record} {ids}")
+    problems = cache_start.trial_of(plan, f"{revision} {plan.keep_outside_record} {ids}")
     if problems:
         problem_table(problems, "start-trial")
     if plan.keep_outside_record or any("outside_record = " in p.expected for p in problems):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import streamlit as st
 
-from dashboard import cache
+from dashboard import cache_start
 from dashboard.answers.read import summaries
 from dashboard.start.dropped import MOST_GAUGE_MB
 from dashboard.start.gauge_draft import GaugeDraft, Question
@@ -63,14 +63,14 @@ def water_step(staged: Staging, zone: str) -> Water:
         return Water(gauges=(), flow=None, unit=unit, revision="")
     revision = " ".join([*said, zone])
     series = {g.id: [d.series for d in group if d.series] for g, group in zip(gauges, groups.values(), strict=True)}
-    flow = cache.new_flow_of(series, revision, zone)
+    flow = cache_start.new_flow_of(series, revision, zone)
     say(words.flow_understood(flow, len(gauges), unit))
     return Water(gauges=gauges, flow=flow, unit=unit, revision=revision)
 
 
 def _one_file(file: Staged, zone: str) -> tuple[GaugeDraft, list[str]]:
     """One file with its questions; an answer is used in the same run in which it is given."""
-    draft = cache.gauge_draft_of(file.path, file.revision, (), zone)
+    draft = cache_start.gauge_draft_of(file.path, file.revision, (), zone)
     answers: dict[str, str] = {}
     asked: list[Question] = []
     opening = st.empty()
@@ -79,7 +79,7 @@ def _one_file(file: Staged, zone: str) -> tuple[GaugeDraft, list[str]]:
         for question in new:
             if found := _ask(question, file):
                 answers[question.key] = found
-        draft = cache.gauge_draft_of(file.path, file.revision, _texts(answers), zone)
+        draft = cache_start.gauge_draft_of(file.path, file.revision, _texts(answers), zone)
     opening.markdown(f"**{plain(words.gauge_understood(draft))}**")
     if draft.series is None:
         unanswered = [q for q in asked if q.key not in answers and q.key != "time_zone"]

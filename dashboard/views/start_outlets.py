@@ -7,7 +7,7 @@ from functools import partial
 import pandas as pd
 import streamlit as st
 
-from dashboard import cache
+from dashboard import cache, cache_start
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.hydrograph import hydrograph
 from dashboard.start.outlet_level import FLOW, agreement, dry_days, level_steps, lowest_level, seen_dry
@@ -87,7 +87,7 @@ def _level(
     name: str, title: str, visits: Visits | None, flow: Flow, unit: str, revision: str
 ) -> tuple[Quantity | None, bool]:
     """The level by slider or number, what it would mean, and the picture; whether it is the learnt one."""
-    estimate, text = cache.start_level_of(visits, flow, revision, name, unit)
+    estimate, text = cache_start.start_level_of(visits, flow, revision, name, unit)
     learnt = None if text is None else Quantity(float(text.split(" ", 1)[0]), unit)
     start = learnt or lowest_level(flow, unit)
     if start is None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 import streamlit as st
 
-from dashboard import cache
+from dashboard import cache_start
 from dashboard.start.dropped import MOST_VISITS_MB
 from dashboard.start.staging import Staged, Staging
 from dashboard.start.survey_draft import COLUMNS, VISITS, SurveyDraft
@@ -48,7 +48,7 @@ def table_card(file: Staged, zone: str, kind: str, outlets: tuple[str, ...] | No
     today = f"{today_in(zone):%Y-%m-%d}"
 
     def read(columns: tuple[str, ...], order: str) -> SurveyDraft:
-        return cache.survey_draft_of(file.path, file.revision, columns, order, today, kind, outlets)
+        return cache_start.survey_draft_of(file.path, file.revision, columns, order, today, kind, outlets)
 
     with st.container(border=True):
         opening = st.empty()

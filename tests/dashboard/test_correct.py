@@ -175,15 +175,15 @@ def test_a_waiting_entry_is_not_changed_while_it_may_stand_in_a_file_that_cannot
 def test_a_crash_in_a_correction_neither_loses_nor_doubles_it(tmp_path: Path, monkeypatch, crash: str) -> None:
     here, entry = place(tmp_path), visit()
     write_down(here, entry)
-    real = rows.replace_file
+    real = rows.write_whole
 
-    def dies(*args):
+    def dies(*args, **more):
         if crash == "after the file":
-            real(*args)
+            real(*args, **more)
         raise KeyboardInterrupt
 
     with monkeypatch.context() as m, pytest.raises(KeyboardInterrupt):
-        m.setattr(rows, "replace_file", dies)
+        m.setattr(rows, "write_whole", dies)
         correct(here, entry.id, {**entry.values, "count": "4"}, "Joss")
     kept = settle(here)[entry.id]
     assert kept.state == SAVED and kept.entry.values["count"] == "4"

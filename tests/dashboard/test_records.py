@@ -15,7 +15,6 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from dashboard.records import replace_file as replacing
 from dashboard.records.entry import CAPTURES, VISITS, Entry, entry_problems, new_id
 from dashboard.records.journal import Journal, NotKeptError
 from dashboard.records.kept import DROPPED, SAVED, UNDO_WAITING, UNDONE, WAITING
@@ -25,6 +24,7 @@ from dashboard.records.table_text import read_table_text
 from dashboard.records.write_down import give_up, put_back, settle, undo, write_down
 from dashboard.workspace_settings import SurveySettings
 from ecology.visits import read_visits
+from hydro import whole_file
 
 OUTLETS = ("ledge", "pool")
 TODAY = pd.Timestamp("2024-06-30")
@@ -154,14 +154,14 @@ def test_a_row_changed_since_is_not_removed_but_asked_about(tmp_path: Path) -> N
 def test_a_file_edited_meanwhile_keeps_both_the_edit_and_the_entry(tmp_path: Path, monkeypatch) -> None:
     here = place(tmp_path)
     edits = iter([TABLE + "05.06.2024;pool;dry;;;;edited meanwhile\r\n"])
-    made = replacing.tempfile.mkstemp
+    made = whole_file._new_file
 
     def meanwhile(*args, **kwargs):
         for edit in edits:
             (tmp_path / "visits.csv").write_bytes(edit.encode())
         return made(*args, **kwargs)
 
-    monkeypatch.setattr(replacing.tempfile, "mkstemp", meanwhile)
+    monkeypatch.setattr(whole_file, "_new_file", meanwhile)
     assert write_down(here, visit()).state == SAVED
     assert "edited meanwhile" in text(tmp_path) and "20.06.2024;ledge" in text(tmp_path)
 
