@@ -34,14 +34,25 @@ def gauge_draft_of(_path: Path, revision: str, answers: tuple[str, ...], time_zo
 
 
 @st.cache_resource(max_entries=KEPT, show_spinner="Reading the table …")
-def survey_draft_of(_path: Path, revision: str, columns: tuple[str, ...], day_first: str, today: str) -> SurveyDraft:
-    """A table of visits that is in no workspace yet; `columns` are “ours=theirs”, empty = as suggested."""
+def survey_draft_of(
+    _path: Path,
+    revision: str,
+    columns: tuple[str, ...],
+    day_first: str,
+    today: str,
+    kind: str = "visits",
+    outlets: tuple[str, ...] | None = None,
+) -> SurveyDraft:
+    """A table that is in no workspace yet; `columns` are “ours=theirs”, empty = as suggested."""
 
     from dashboard.start.survey_draft import read_survey_draft
 
     chosen = dict(c.split("=", 1) for c in columns) or None
     order = None if not day_first else day_first == "true"
-    return read_survey_draft(_path, today=pd.Timestamp(today), columns=chosen, day_first=order, shown_as=_path.name)
+    return read_survey_draft(
+        _path, today=pd.Timestamp(today), columns=chosen, day_first=order, shown_as=_path.name, kind=kind,
+        outlets=outlets,
+    )  # fmt: skip
 
 
 @st.cache_resource(max_entries=KEPT, show_spinner=False)

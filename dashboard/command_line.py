@@ -61,6 +61,16 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub.add_argument(
         "--stops-below", action="append", default=[], metavar="OUTLET=LEVEL", help='such as "ledge=40 cfs" (repeatable)'
     )
+    sub.add_argument(
+        "--restarts-above", action="append", default=[], metavar="OUTLET=LEVEL", help="default: where it stops"
+    )
+    sub.add_argument("--display-unit", metavar="UNIT", help="unit of discharge shown (default: the first gauge's)")
+    sub.add_argument("--captures", type=Path, metavar="FILE", help="a table of captures, CSV or XLSX")
+    sub.add_argument("--permit", metavar="NUMBER", help="the permit that visits are made under")
+    sub.add_argument("--permit-holder", metavar="NAME")
+    sub.add_argument("--permit-first", type=day, metavar="DATE", help="its first day")
+    sub.add_argument("--permit-last", type=day, metavar="DATE", help="its last day")
+    sub.add_argument("--holding-minutes", type=whole, metavar="N", help="how long the permit lets an animal be held")
 
     answering("check", "what was understood and everything doubtful in the files")
 

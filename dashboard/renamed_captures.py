@@ -6,6 +6,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from dashboard.answers.csv_file import csv_bytes
 from hydro.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -39,5 +40,5 @@ def write_renamed(answer: IndividualsAnswer, workspace: Workspace, path: Path) -
     read = workspace.captures.frame
     frame = read.assign(individual=read["individual"].map(lambda n: ids.get(n, n))).drop(columns="row")
     frame["individual_as_read"] = read["individual"]
-    with path.open("x", encoding="utf-8", newline="") as file:
-        frame.to_csv(file, index=False, date_format="%Y-%m-%d")
+    with path.open("xb") as file:
+        file.write(csv_bytes(frame))

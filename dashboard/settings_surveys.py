@@ -11,7 +11,7 @@ from dashboard.workspace_settings import PeopleSettings, PermitSettings, Positio
 from hydro.services.access import is_host
 
 _SURVEYS = ("visits", "captures", "columns", "effort_unit", "day_first", "outside_record", "animal",
-            "scientific_name")  # fmt: skip
+            "scientific_name", "capture_columns", "capture_day_first")  # fmt: skip
 _PERMIT = ("number", "holder", "first", "last", "holding_minutes")
 _PEOPLE = ("recorders", "keepers")
 _SERVICE_HOSTS = ("us", "england", "france")
@@ -22,23 +22,29 @@ class SurveyReader(SettingsValues):
 
     def surveys(self, data: Mapping[str, Any]) -> SurveySettings:
         t = self.table(data, "surveys", _SURVEYS, "surveys")
-        columns = self.table(t, "columns", None, "surveys.columns")
-        for name, theirs in columns.items():
-            if not isinstance(theirs, str) or not re.search(r"\S", theirs):
-                self.wrong(f"surveys.columns.{name}", theirs, "the name of a column in quotes")
+        columns, of_captures = self._columns(t, "columns"), self._columns(t, "capture_columns")
         outside = t.get("outside_record")
         if outside not in (None, "keep", "refuse"):
             self.wrong("surveys.outside_record", outside, "“keep” or “refuse”")
         return SurveySettings(
             visits=self.text(t, "visits", "surveys"),
             captures=self.text(t, "captures", "surveys"),
-            columns={k: v for k, v in columns.items() if isinstance(v, str)},
+            columns=columns,
+            capture_columns=of_captures,
+            capture_day_first=self.truth(t, "capture_day_first", "surveys"),
             effort_unit=self.text(t, "effort_unit", "surveys", "person-min") or "person-min",
             day_first=self.truth(t, "day_first", "surveys"),
             keep_outside_record=outside == "keep",
             animal=self.text(t, "animal", "surveys"),
             scientific_name=self.text(t, "scientific_name", "surveys"),
         )
+
+    def _columns(self, t: Mapping[str, Any], key: str) -> dict[str, str]:
+        columns = self.table(t, key, None, f"surveys.{key}")
+        for name, theirs in columns.items():
+            if not isinstance(theirs, str) or not re.search(r"\S", theirs):
+                self.wrong(f"surveys.{key}.{name}", theirs, "the name of a column in quotes")
+        return {k: v for k, v in columns.items() if isinstance(v, str)}
 
     def permit(self, data: Mapping[str, Any]) -> PermitSettings:
         t = self.table(data, "permit", _PERMIT, "permit")

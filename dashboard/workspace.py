@@ -198,8 +198,8 @@ def _surveys(
                 folder / s.captures,
                 outlets=outlets,
                 today=today,
-                columns=s.columns,
-                day_first=s.day_first,
+                columns=s.columns_of_captures,
+                day_first=s.day_first_in_captures,
                 shown_as=s.captures,
             )
     except InputError as error:

@@ -47,6 +47,17 @@ class SurveySettings:
     keep_outside_record: bool = False
     animal: str | None = None
     scientific_name: str | None = None
+    capture_columns: Mapping[str, str] = field(default_factory=dict)
+    capture_day_first: bool | None = None
+
+    @property
+    def columns_of_captures(self) -> Mapping[str, str]:
+        """Names of columns in the table of captures: its own, else those of the visits."""
+        return {**self.columns, **self.capture_columns}
+
+    @property
+    def day_first_in_captures(self) -> bool | None:
+        return self.day_first if self.capture_day_first is None else self.capture_day_first
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,17 +17,18 @@ def csv_bytes(frame: pd.DataFrame) -> bytes:
     Text that a spreadsheet would run as a formula gets an apostrophe in front; numbers are left as they are.
     """
     out = frame.copy()
-    out.columns = [_tame(c) for c in out.columns]
+    out.columns = [tame(c) for c in out.columns]
     for name, values in out.items():
         if pd.api.types.is_datetime64_any_dtype(values.dtype):
             out[name] = values.dt.strftime("%Y-%m-%d" if _whole_days(values) else "%Y-%m-%dT%H:%M:%S%z")
         elif not (pd.api.types.is_numeric_dtype(values.dtype) or pd.api.types.is_bool_dtype(values.dtype)):
-            out[name] = values.astype(object).map(_tame)
+            out[name] = values.astype(object).map(tame)
     # RFC 4180 line ends; with a bare \n a cell that holds a \r would go unquoted and spill into a row of its own.
     return out.to_csv(index=False, lineterminator="\r\n").encode()
 
 
-def _tame(value: object) -> object:
+def tame(value: object) -> object:
+    """Text that a spreadsheet would run, with an apostrophe in front; everything else as it is."""
     if not isinstance(value, str) or not value.startswith(FORMULA_STARTS) or _NUMBER.fullmatch(value):
         return value
     return f"'{value}"

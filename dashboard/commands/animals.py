@@ -35,9 +35,11 @@ def run_counts(arguments: argparse.Namespace) -> int:
         load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
     )
     if arguments.design is not None:
-        table = answer.design_table().to_csv(index=False)
+        from dashboard.answers.csv_file import csv_bytes
+
+        table = csv_bytes(answer.design_table())
         try:
-            arguments.design.write_text(table, encoding="utf-8", newline="")
+            arguments.design.write_bytes(table)
         except OSError as error:
             _refuse_design(arguments.design, f"a file that can be written ({error.strerror})")
     return show(answer, as_text, arguments.json)

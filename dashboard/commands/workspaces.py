@@ -9,6 +9,7 @@ from dashboard.commands.asked import DONE
 
 def run_new(arguments: argparse.Namespace) -> int:
     from dashboard.new_workspace import Options, start_workspace
+    from dashboard.start.more import permit_of
 
     options = Options(
         gauges=tuple(arguments.gauge),
@@ -17,6 +18,16 @@ def run_new(arguments: argparse.Namespace) -> int:
         time_zone=arguments.time_zone,
         unit=arguments.unit,
         stops_below=tuple(arguments.stops_below),
+        display_unit=arguments.display_unit,
+        restarts_above=tuple(arguments.restarts_above),
+        captures=arguments.captures,
+        permit=permit_of(
+            arguments.permit,
+            arguments.permit_holder,
+            arguments.permit_first,
+            arguments.permit_last,
+            arguments.holding_minutes,
+        ),
     )
     return start_workspace(arguments.folder, options)
 

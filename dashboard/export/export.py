@@ -102,7 +102,7 @@ def export_files(
     files["datapackage.json"] = data_package(workspace.settings.title, csv, terms, day).encode()
     for id, flow in workspace.flows.items():
         if id in workspace.settings.flows and not flow.empty:
-            files[f"discharge-{id}.wml2.xml"] = water_ml(flow, workspace.settings.time_zone).encode()
+            files[f"discharge-{id}.wml2.xml"] = water_ml(flow, workspace.settings.time_zone, workspace.as_of).encode()
     days = planned_days(workspace, planned)
     files[CALENDAR] = calendar_file(days.events, workspace.as_of, workspace.settings.title).encode()
     files["READ-ME.txt"] = words.read_me(workspace.settings.title, day, places, days.notes).encode()

@@ -13,6 +13,9 @@ from dashboard.records.matching import agrees, matches, values_of
 from dashboard.records.place import Place
 from dashboard.records.rows import file_of, own_record, read_back, table_now
 
+#: A row whose day or outlet was changed is looked for within so many days, and agrees in so many things at least.
+_NEAR, _ENOUGH = pd.Timedelta(days=31), 4
+
 
 @dataclass(frozen=True, kw_only=True)
 class RowNow:
@@ -26,9 +29,9 @@ class RowNow:
 def row_now(place: Place, kept: Kept, others: Mapping[str, Kept]) -> RowNow | None:
     """The row that an entry's has most likely become; None where it stands as written, or none is like it.
 
-    A row is like it that has its day and outlet (and animal), or all of what it says but for one thing, and that no
-    other entry wrote. Of several the one that agrees in most things. Raises CannotWriteError where the file cannot be
-    read.
+    A row is like it that has its day and outlet (and animal); where there is none, one of the days around that says all
+    it says but for one thing; none that another entry wrote. Of several the one that agrees in most things. Raises
+    CannotWriteError where the file cannot be read.
     """
     path, file = file_of(place, kept.entry)
     data, table = table_now(path, file)
@@ -41,10 +44,13 @@ def row_now(place: Place, kept: Kept, others: Mapping[str, Kept]) -> RowNow | No
     same = pd.DataFrame({name: agrees(frame, name, text) for name, text in kept.entry.values.items()})
     names = ["date", "outlet", *(["individual"] if kept.entry.table == CAPTURES else [])]
     n = same.sum(axis=1)
-    like = free & (same[names].all(axis=1) | (n >= max(3, len(same.columns) - 1)))
+    like = free & same[names].all(axis=1)
+    if not like.any():
+        near = (frame["date"] - pd.Timestamp(kept.entry.values["date"])).abs() <= _NEAR
+        like = free & near & (n >= max(_ENOUGH, len(same.columns) - 1))
     if not like.any():
         return None
-    best = frame.loc[n[like].idxmax()]
+    best = frame.loc[n[like][::-1].idxmax()]  # of equal ones the last: rows are added at the end
     line = int(best["row"])
     at = next((i for i, _ in table.data() if table.line_of(i) == line), None)
     if at is None:

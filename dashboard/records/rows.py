@@ -67,7 +67,7 @@ def replace_row(place: Place, kept: Kept) -> None:
         # A field that the correction does not touch stays as it is written in the file, unless somebody changed the row
         # there: then the correction speaks for all of them, and a person has seen it beside the row.
         before = {} if kept.found else kept.entry.values
-        there = {name for name in COLUMNS[entry.table] if _column(place, wide, name) in wide.columns}
+        there = {name for name in COLUMNS[entry.table] if _column(place, entry.table, wide, name) in wide.columns}
         changed = {n: new for n in there if (new := entry.values.get(n, "")) != before.get(n, "") or kept.found}
         instead = partial(wide.with_row_instead, record_now)
         made, record = _readable(place, entry, table, file, changed, instead)
@@ -121,12 +121,15 @@ def read_back(place: Place, table: str, made: bytes, file: str) -> pd.DataFrame:
     """A file as the tool will read it. Raises CannotWriteError where it would not."""
     s = place.surveys
     read = read_visits if table == VISITS else read_captures
+    columns, day_first = s.columns, s.day_first
+    if table != VISITS:
+        columns, day_first = s.columns_of_captures, s.day_first_in_captures
     with tempfile.TemporaryDirectory() as folder:
         trial = Path(folder) / "trial.csv"
         try:
             trial.write_bytes(made)
             return read(
-                trial, outlets=place.outlets, today=place.today, columns=s.columns, day_first=s.day_first, shown_as=file
+                trial, outlets=place.outlets, today=place.today, columns=columns, day_first=day_first, shown_as=file
             ).frame
         except InputError as error:
             raise CannotWriteError(f"{file} is not in order: {describe(error.problems, 3)}") from None
@@ -156,7 +159,7 @@ def _in_record(place: Place, entry: Entry) -> None:
 
 
 def _columns_of(place: Place, table: TableText, entry: Entry) -> list[str]:
-    return [_column(place, table, name) for name in COLUMNS[entry.table] if name in entry.values]
+    return [_column(place, entry.table, table, name) for name in COLUMNS[entry.table] if name in entry.values]
 
 
 def _readable(
@@ -172,7 +175,7 @@ def _readable(
     cells       what is to be written, by our column names
     with_cells  the table with a row of these cells, by its own column names, and the index of that row's record
     """
-    theirs = {name: _column(place, table, name) for name in COLUMNS[entry.table]}
+    theirs = {name: _column(place, entry.table, table, name) for name in COLUMNS[entry.table]}
     wrong: list[str] = []
     for written in _ways_of_writing(cells, theirs, table):
         longer, at = with_cells(written)
@@ -210,9 +213,10 @@ def _ways_of_writing(cells: Mapping[str, str], theirs: Mapping[str, str], table:
             yield row
 
 
-def _column(place: Place, table: TableText, name: str) -> str:
+def _column(place: Place, kind: str, table: TableText, name: str) -> str:
     """The user's name of one of our columns, found as the reader finds it."""
-    theirs = place.surveys.columns.get(name, name)
+    named = place.surveys.columns if kind == VISITS else place.surveys.columns_of_captures
+    theirs = named.get(name, name)
     return name if theirs not in table.columns and name in table.columns else theirs
 
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import datetime
 import shlex
+from collections.abc import Sequence
 from pathlib import Path
 
 from dashboard.start.gauge_draft import Question
+from dashboard.start.more import permit_of
 from dashboard.start.outlet_level import learn_start_level, seen_dry
 from dashboard.start.plan import NewOutlet
 from dashboard.start.survey_draft import SurveyDraft
 from dashboard.wording import new_workspace as words
 from dashboard.wording import start as start_words
 from dashboard.wording import start_outlets as level_words
+from dashboard.workspace_settings import PermitSettings
 from hydro.combine import Flow
-from hydro.units import UnitError, parse_quantity
+from hydro.units import Quantity, UnitError, parse_quantity
 
 
 def ask_question(path: Path, question: Question) -> str:
@@ -44,6 +48,53 @@ def ask_outlet(name: str, survey: SurveyDraft | None, flow: Flow, unit: str) -> 
             return NewOutlet(id=name, title=title, stops_below=parse_quantity(said), learnt=said == learnt)
         except UnitError as error:
             print(words.expected(error.expected))
+
+
+def ask_restarts(outlets: Sequence[NewOutlet]) -> dict[str, Quantity]:
+    """At which level each outlet that stops runs again, where that is another."""
+    found = {}
+    for o in outlets:
+        while o.stops_below is not None:
+            said = ask(words.restart_of(o.title or o.id, str(o.stops_below)), "")
+            if not said:
+                break
+            try:
+                level = parse_quantity(said)
+            except UnitError as error:
+                print(words.expected(error.expected))
+                continue
+            if level.m3s >= o.stops_below.m3s:
+                found[o.id] = level
+                break
+            print(words.expected(words.expected_not_below(str(o.stops_below))))
+    return found
+
+
+def ask_permit() -> PermitSettings:
+    number = ask(words.ASK_PERMIT, "")
+    if not number:
+        return permit_of(None)
+    holder = ask(words.ASK_HOLDER, "")
+    first = _ask_day(words.ASK_FIRST, None)
+    last = _ask_day(words.ASK_LAST, first)
+    while True:
+        said = ask(words.ASK_HOLDING, "")
+        if not said or (said.isdecimal() and int(said) > 0):
+            return permit_of(number, holder, first, last, int(said) if said else None)
+        print(words.expected(words.EXPECTED_MINUTES))
+
+
+def _ask_day(question: str, not_before: datetime.date | None) -> datetime.date | None:
+    while said := ask(question, ""):
+        try:
+            day = datetime.date.fromisoformat(said)
+        except ValueError:
+            print(words.expected(words.EXPECTED_DAY))
+            continue
+        if not_before is None or day >= not_before:
+            return day
+        print(words.expected(words.expected_not_before(f"{not_before:%Y-%m-%d}")))
+    return None
 
 
 def words_of(text: str) -> list[str]:

@@ -12,11 +12,13 @@ from typing import Any
 from dashboard.start.dropped import safe_name
 from dashboard.start.gauge_draft import GaugeDraft
 from dashboard.start.outlet_level import FLOW
+from dashboard.workspace_settings import PermitSettings
 from hydro.problems import InputError, Problem
 from hydro.sources.gauge_file import ReadChoices
 from hydro.units import Quantity
 
 NO_CHOICES = ReadChoices()
+NO_PERMIT = PermitSettings()
 #: Said behind the answers in the settings, so that nobody takes them for what the file says.
 _ANSWERED = {
     "unit": "the file does not say",
@@ -37,17 +39,20 @@ class NewGauge:
 
 @dataclass(frozen=True, kw_only=True)
 class NewOutlet:
-    """An outlet: `stops_below` None = it always runs; `learnt` = the level was learnt from sightings."""
+    """An outlet: `stops_below` None = it always runs; `learnt` = the level was learnt from sightings; `restarts_above`
+    None = it runs again where it stops."""
 
     id: str
     title: str | None = None
     stops_below: Quantity | None = None
     learnt: bool = False
+    restarts_above: Quantity | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class NewWorkspace:
-    """The whole plan. `columns` maps our names to the table's where they differ; `display_unit` is canonical."""
+    """The whole plan. `columns` and `capture_columns` map our names to the tables' where they differ; `display_unit` is
+    canonical."""
 
     title: str
     time_zone: str
@@ -59,6 +64,14 @@ class NewWorkspace:
     day_first: bool | None = None
     effort_unit: str | None = None
     keep_outside_record: bool = False
+    captures: Path | None = None
+    capture_columns: Mapping[str, str] = field(default_factory=dict)
+    capture_day_first: bool | None = None
+    permit: PermitSettings = NO_PERMIT
+
+    @property
+    def captures_name(self) -> str | None:
+        return None if self.captures is None else f"captures{self.captures.suffix.lower()}"
 
     @property
     def visits_name(self) -> str | None:
@@ -77,6 +90,8 @@ class NewWorkspace:
                 found[f"{folder}/{safe_name(path.name, taken, otherwise=gauge.id)}"] = path
         if self.visits is not None and self.visits_name is not None:
             found[self.visits_name] = self.visits
+        if self.captures is not None and self.captures_name is not None:
+            found[self.captures_name] = self.captures
         return found
 
 
@@ -147,20 +162,50 @@ def settings_text(plan: NewWorkspace) -> str:
             lines.append(f"stops_below = {quoted(str(outlet.stops_below))}")
             if outlet.learnt:
                 lines.append(f"stops_below_learnt = {quoted(str(outlet.stops_below))}  # from what people saw")
+            if outlet.restarts_above is not None and outlet.restarts_above != outlet.stops_below:
+                lines.append(f"restarts_above = {quoted(str(outlet.restarts_above))}  # running again at or above")
         else:
             lines.append(f'# stops_below = "… {plan.display_unit}"   # without a level it counts as always running')
+    return "\n".join([*lines, *_survey_lines(plan), *_permit_lines(plan.permit)]) + "\n"
+
+
+def _survey_lines(plan: NewWorkspace) -> list[str]:
+    lines = []
+    if plan.visits_name is not None or plan.captures_name is not None:
+        lines += ["", "[surveys]"]
     if plan.visits_name is not None:
-        lines += ["", "[surveys]", f"visits = {quoted(plan.visits_name)}"]
+        lines.append(f"visits = {quoted(plan.visits_name)}")
         if plan.columns:
-            pairs = ", ".join(f"{ours} = {quoted(theirs)}" for ours, theirs in plan.columns.items())
-            lines.append(f"columns = {{ {pairs} }}")
+            lines.append(f"columns = {_pairs(plan.columns)}")
         if plan.day_first is not None:
             lines.append(f"day_first = {str(plan.day_first).lower()}")
         if plan.effort_unit:
             lines.append(f"effort_unit = {quoted(plan.effort_unit)}")
         if plan.keep_outside_record:
             lines.append('outside_record = "keep"')
-    return "\n".join(lines) + "\n"
+    if plan.captures_name is not None:
+        lines.append(f"captures = {quoted(plan.captures_name)}")
+        if plan.capture_columns:
+            lines.append(f"capture_columns = {_pairs(plan.capture_columns)}")
+        if plan.capture_day_first is not None:
+            lines.append(f"capture_day_first = {str(plan.capture_day_first).lower()}")
+    return lines
+
+
+def _pairs(columns: Mapping[str, str]) -> str:
+    return f"{{ {', '.join(f'{ours} = {quoted(theirs)}' for ours, theirs in columns.items())} }}"
+
+
+def _permit_lines(permit: PermitSettings) -> list[str]:
+    if permit == NO_PERMIT:
+        return []
+    said = {"number": permit.number, "holder": permit.holder}
+    lines = [f"{key} = {quoted(text)}" for key, text in said.items() if text]
+    days = {"first": permit.first, "last": permit.last}
+    lines += [f"{key} = {day:%Y-%m-%d}" for key, day in days.items() if day is not None]
+    if permit.holding_minutes is not None:
+        lines.append(f"holding_minutes = {permit.holding_minutes}")
+    return ["", "[permit]", *lines]
 
 
 def _key(name: str) -> str:

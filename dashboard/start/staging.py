@@ -36,6 +36,7 @@ class Staging:
         self.folder = Path(tempfile.mkdtemp(prefix="resurgence-start-"))
         self.gauges: list[Staged] = []
         self.visits: Staged | None = None
+        self.captures: Staged | None = None
         #: Grows with every file taken, so that the field that took it can be emptied.
         self.taken = 0
         self._gone = weakref.finalize(self, shutil.rmtree, self.folder, ignore_errors=True)
@@ -50,21 +51,30 @@ class Staging:
 
     def set_visits(self, name: str, data: bytes) -> None:
         """Keep the table of visits in place of the one before."""
-        old = self.visits
-        self.visits = self._keep(name, data, hashlib.sha256(data).hexdigest(), "visits")
+        self.visits = self._instead(self.visits, name, data, "visits")
+
+    def set_captures(self, name: str, data: bytes) -> None:
+        """Keep the table of captures in place of the one before."""
+        self.captures = self._instead(self.captures, name, data, "captures")
+
+    def _instead(self, old: Staged | None, name: str, data: bytes, otherwise: str) -> Staged:
+        kept = self._keep(name, data, hashlib.sha256(data).hexdigest(), otherwise)
         if old is not None:
             shutil.rmtree(old.path.parent, ignore_errors=True)
+        return kept
 
     def drop(self, file: Staged) -> None:
         """Leave a file out."""
         self.gauges = [s for s in self.gauges if s is not file]
         if self.visits is file:
             self.visits = None
+        if self.captures is file:
+            self.captures = None
         shutil.rmtree(file.path.parent, ignore_errors=True)
 
     def clear(self) -> None:
         """Leave out everything and remove it from the disk."""
-        self.gauges, self.visits = [], None
+        self.gauges, self.visits, self.captures = [], None, None
         self._gone()
 
     def _keep(self, name: str, data: bytes, digest: str, otherwise: str) -> Staged:

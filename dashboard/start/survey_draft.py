@@ -1,4 +1,4 @@
-"""A table of visits on its way into a new workspace: which column is what, and everything wrong, row by row."""
+"""A table of visits or captures on its way into a new workspace: which column is what, and all that is wrong by row."""
 
 from __future__ import annotations
 
@@ -10,11 +10,15 @@ from pathlib import Path
 
 import pandas as pd
 
+from ecology.captures import KNOWN as CAPTURE_COLUMNS
+from ecology.captures import Captures, read_captures
 from ecology.visits import KNOWN, Visits, read_visits
 from hydro.problems import InputError, Problem
 from hydro.sources.text_table import TextTable, read_text_table
 
-REQUIRED = ("date", "outlet")
+VISITS, CAPTURES = "visits", "captures"
+REQUIRED = {VISITS: ("date", "outlet"), CAPTURES: ("date", "outlet", "individual")}
+COLUMNS = {VISITS: KNOWN, CAPTURES: CAPTURE_COLUMNS}
 #: More different words than this in the column of outlets are hardly outlets: it is probably another column.
 MOST_OUTLETS = 60
 #: Headers that field sheets use (common practice, no source), squeezed to letters and digits; ours come first.
@@ -34,13 +38,17 @@ _HEADERS: Mapping[str, tuple[str, ...]] = {
     "water_temp_c": ("watertempc", "watertemp", "watertemperature", "tempc", "temp", "temperature", "wtemp"),
     "observers": ("observers", "observer", "surveyors", "surveyor", "who", "crew", "names"),
     "pass": ("pass", "passnumber"),
+    "individual": ("individual", "individualid", "animal", "animalid", "mark", "markid", "id", "name", "tag"),
+    "stage": ("stage", "lifestage", "age"),
+    "length_mm": ("lengthmm", "length", "bodylength", "totallength", "tl", "size"),
+    "match_confidence": ("matchconfidence", "confidence", "matchscore"),
     "note": ("note", "notes", "comment", "comments", "remarks", "remark"),
 }  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class SurveyDraft:
-    """A table of visits as it stands: `visits` is None until nothing is wrong.
+    """A table of visits, or of captures, as it stands: `visits` (`captures`) is None until nothing is wrong.
 
     headers          the table's own columns          columns   ours -> theirs, every one that has a column
     table            cells as typed; None where the file is no table
@@ -57,6 +65,12 @@ class SurveyDraft:
     problems: tuple[Problem, ...]
     asks_day_first: bool
     day_first: bool | None = None
+    captures: Captures | None = None
+    kind: str = VISITS
+
+    @property
+    def settled(self) -> bool:
+        return self.visits is not None or self.captures is not None
 
     @property
     def mapping(self) -> dict[str, str]:
@@ -64,22 +78,22 @@ class SurveyDraft:
         return {ours: theirs for ours, theirs in self.columns.items() if ours != theirs}
 
 
-def suggest_columns(headers: Sequence[str]) -> dict[str, str]:
+def suggest_columns(headers: Sequence[str], kind: str = VISITS) -> dict[str, str]:
     """Which of the headers is which of our columns, by their names alone; a person confirms it."""
-    left = list(headers)
+    left, known = list(headers), COLUMNS[kind]
     found: dict[str, str] = {}
-    for ours in KNOWN:  # our own names first: nobody's “count” is to be taken for something else
+    for ours in known:  # our own names first: nobody's “count” is to be taken for something else
         if ours in left:
             found[ours] = ours
             left.remove(ours)
-    for ours in KNOWN:
+    for ours in known:
         for word in _HEADERS.get(ours, (ours,)) if ours not in found else ():
             match = next((h for h in left if _squeezed(h) == _squeezed(word)), None)
             if match is not None:
                 found[ours] = match
                 left.remove(match)
                 break
-    return {ours: found[ours] for ours in KNOWN if ours in found}
+    return {ours: found[ours] for ours in known if ours in found}
 
 
 def _squeezed(text: str) -> str:
@@ -94,29 +108,42 @@ def read_survey_draft(
     columns: Mapping[str, str] | None = None,
     day_first: bool | None = None,
     shown_as: str | None = None,
+    kind: str = VISITS,
+    outlets: Sequence[str] | None = None,
 ) -> SurveyDraft:
-    """Read a table of visits by a mapping of columns (None = as suggested); nothing in it makes this raise."""
+    """Read a table by a mapping of columns (None = as suggested); nothing in it makes this raise.
+
+    kind      “visits” or “captures”
+    outlets   those that there are; None = those that the table names
+    """
     name = shown_as or path.name
     try:
         table = read_text_table(path, shown_as=name)
     except InputError as error:
         return SurveyDraft(
             path=path, headers=(), columns={}, table=None, outlets=(), visits=None, problems=error.problems,
-            asks_day_first=False,
+            asks_day_first=False, kind=kind,
         )  # fmt: skip
-    chosen = suggest_columns(table.columns) if columns is None else dict(columns)
-    problems = _mapping_problems(chosen, table.columns, name)
-    outlets: tuple[str, ...] = ()
-    if "outlet" in chosen and not problems:
-        outlets = tuple(o for o in dict.fromkeys(table.cells[chosen["outlet"]].str.strip()) if o)
-        if len(outlets) > MOST_OUTLETS:
-            expected = f"at most {MOST_OUTLETS} different outlets; this column has {len(outlets)}. Is it another one?"
+    chosen = suggest_columns(table.columns, kind) if columns is None else dict(columns)
+    problems = _mapping_problems(chosen, table.columns, name, REQUIRED[kind])
+    found = tuple(outlets or ())
+    if outlets is None and "outlet" in chosen and not problems:
+        found = tuple(o for o in dict.fromkeys(table.cells[chosen["outlet"]].str.strip()) if o)
+        if len(found) > MOST_OUTLETS:
+            expected = f"at most {MOST_OUTLETS} different outlets; this column has {len(found)}. Is it another one?"
             problems.append(Problem(file=name, column=chosen["outlet"], expected=expected))
-            outlets = ()
-    visits, asks = None, False
+            found = ()
+    visits, captures, asks = None, None, False
     if not problems:
         try:
-            visits = read_visits(path, outlets=outlets, today=today, columns=chosen, day_first=day_first, shown_as=name)
+            if kind == VISITS:
+                visits = read_visits(
+                    path, outlets=found, today=today, columns=chosen, day_first=day_first, shown_as=name
+                )  # fmt: skip
+            else:
+                captures = read_captures(
+                    path, outlets=found, today=today, columns=chosen, day_first=day_first, shown_as=name
+                )  # fmt: skip
         except InputError as error:
             problems = list(error.problems)
             asks = any("day_first = " in p.expected for p in problems)
@@ -125,18 +152,22 @@ def read_survey_draft(
         headers=tuple(table.columns),
         columns=chosen,
         table=table,
-        outlets=outlets,
+        outlets=found,
         visits=visits,
+        captures=captures,
+        kind=kind,
         problems=tuple(problems),
         asks_day_first=asks,
         day_first=day_first,
     )
 
 
-def _mapping_problems(chosen: Mapping[str, str], headers: Sequence[str], file: str) -> list[Problem]:
+def _mapping_problems(
+    chosen: Mapping[str, str], headers: Sequence[str], file: str, required: Sequence[str]
+) -> list[Problem]:
     problems = []
     listed = ", ".join(f"“{h}”" for h in headers)
-    for ours in REQUIRED:
+    for ours in required:
         if ours not in chosen:
             problems.append(Problem(file=file, expected=f"a column that is the {ours}; the file has: {listed}"))
     for ours, theirs in chosen.items():

@@ -16,6 +16,7 @@ from dashboard.start.zones import known_zone, machine_zone
 from dashboard.views.parts import answer, caution, plain, say, say_all
 from dashboard.views.shown import asks_for_sign_in, load, role, served_folder
 from dashboard.views.start_gauges import water_step
+from dashboard.views.start_more import More, more_step
 from dashboard.views.start_outlets import outlets_step
 from dashboard.views.start_state import forget, problem_table, staging
 from dashboard.views.start_visits import visits_step
@@ -63,6 +64,7 @@ def _page() -> None:
     unit, outlets = outlets_step(water, survey)
     if outlets:
         caution(cautions.NOT_A_WARNING)
+    more = more_step(staged, zone, tuple(o.id for o in outlets)) if outlets else More()
     st.header(words.SAVE_HEAD, anchor=False)
     missing = []
     if not water.gauges:
@@ -71,6 +73,8 @@ def _page() -> None:
         missing.append(words.MISSING_VISITS)
     if water.gauges and survey.settled and not outlets:
         missing.append(words.MISSING_OUTLET)
+    if not more.settled:
+        missing.append(words.MISSING_MORE)
     folder = _folder(served, there)
     title = st.text_input(words.TITLE, value=folder.name if folder else "", key="start-title", persist_state="session")
     if folder is None:
@@ -90,8 +94,12 @@ def _page() -> None:
         day_first=None if draft is None else draft.day_first,
         effort_unit=survey.effort_unit,
         keep_outside_record=bool(st.session_state.get("start-keep-outside")),
+        captures=None if more.captures is None else more.captures.path,
+        capture_columns={} if more.captures is None else more.captures.mapping,
+        capture_day_first=None if more.captures is None else more.captures.day_first,
+        permit=more.permit,
     )
-    _save(plan, folder, fresh=there is None, revision=f"{water.revision} {survey.revision} {zone}")
+    _save(plan, folder, fresh=there is None, revision=f"{water.revision} {survey.revision} {more.revision} {zone}")
 
 
 def _zone() -> str:

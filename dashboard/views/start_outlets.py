@@ -67,7 +67,20 @@ def _outlet(name: str, visits: Visits | None, flow: Flow, unit: str, revision: s
         if stops != "stops" or flow.empty:
             return NewOutlet(id=name, title=title or name)
         level, learnt = _level(name, title or name, visits, flow, unit, revision)
-        return NewOutlet(id=name, title=title or name, stops_below=level, learnt=learnt)
+        return NewOutlet(
+            id=name, title=title or name, stops_below=level, learnt=learnt, restarts_above=_restart(name, level)
+        )
+
+
+def _restart(name: str, stop: Quantity | None) -> Quantity | None:
+    """The level at which it runs again, where a person says that it is another."""
+    if stop is None or not st.toggle(words.HIGHER_RESTART, key=f"start-higher-{name}", persist_state="session"):
+        return None
+    value = st.number_input(
+        f"{words.RESTART}, {SYMBOLS[stop.unit]}", min_value=stop.value, value=float(f"{1.05 * stop.value:.3g}"),
+        format="%.6g", key=f"start-restart-{name}-{stop.unit}-{stop.value:g}", width=220, persist_state="session",
+    )  # fmt: skip
+    return Quantity(float(value), stop.unit)
 
 
 def _level(

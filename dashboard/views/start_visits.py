@@ -11,12 +11,11 @@ import streamlit as st
 from dashboard import cache_start
 from dashboard.start.dropped import MOST_VISITS_MB
 from dashboard.start.staging import Staged, Staging
-from dashboard.start.survey_draft import SurveyDraft
+from dashboard.start.survey_draft import COLUMNS, VISITS, SurveyDraft
 from dashboard.start.zones import today_in
 from dashboard.views.parts import plain, say
 from dashboard.views.start_state import drop_field, leave_out, problem_table
 from dashboard.wording import start as words
-from ecology.visits import KNOWN
 
 _ROWS = 6
 
@@ -41,19 +40,28 @@ def visits_step(staged: Staging, zone: str) -> Survey:
     if file is None:
         say(words.NONE_NEEDED)
         return Survey(draft=None, settled=True, effort_unit=None, revision="")
+    return table_card(file, zone, "visits")
+
+
+def table_card(file: Staged, zone: str, kind: str, outlets: tuple[str, ...] | None = None) -> Survey:
+    """A table of “visits” or “captures”: its columns, the order of its dates, its first rows, what is wrong by row."""
     today = f"{today_in(zone):%Y-%m-%d}"
+
+    def read(columns: tuple[str, ...], order: str) -> SurveyDraft:
+        return cache_start.survey_draft_of(file.path, file.revision, columns, order, today, kind, outlets)
+
     with st.container(border=True):
         opening = st.empty()
-        draft = cache_start.survey_draft_of(file.path, file.revision, (), "", today)
+        draft = read((), "")
         columns: tuple[str, ...] = ()
         order = ""
         effort = None
         if draft.table is not None:
             columns = _columns(draft)
-            draft = cache_start.survey_draft_of(file.path, file.revision, columns, "", today)
+            draft = read(columns, "")
             if draft.asks_day_first:
                 order = _order(file)
-                draft = cache_start.survey_draft_of(file.path, file.revision, columns, order, today)
+                draft = read(columns, order)
             if "effort" in draft.columns:
                 effort = st.text_input(
                     words.EFFORT_UNIT, value=words.EFFORT_UNIT_DEFAULT, key="start-effort", width=200,
@@ -65,14 +73,14 @@ def visits_step(staged: Staging, zone: str) -> Survey:
         wrong = [p for p in draft.problems if not (draft.asks_day_first and not order and words.is_order(p))]
         if wrong:
             st.subheader(words.PROBLEM_ROWS, anchor=False)
-            problem_table(wrong, "start-visits-wrong")
+            problem_table(wrong, f"start-{kind}-wrong")
             say(words.MEND)
         leave_out(file)
     return Survey(
         draft=draft,
-        settled=draft.visits is not None,
+        settled=draft.settled,
         effort_unit=effort if effort and effort != words.EFFORT_UNIT_DEFAULT else None,
-        revision=" ".join((file.revision, *columns, order, today)),
+        revision=" ".join((file.revision, *columns, order, today, *(outlets or ()))),
     )
 
 
@@ -82,13 +90,13 @@ def _columns(draft: SurveyDraft) -> tuple[str, ...]:
     # By the headers, not the file: a mended table finds the choices made for the one before.
     named = hashlib.sha256("|".join(draft.headers).encode()).hexdigest()[:12]
     with st.expander(words.COLUMNS_HEAD, expanded=True), st.container(horizontal=True, gap="small"):
-        for ours in KNOWN:
+        for ours in COLUMNS[draft.kind]:
             # Where the table has a column of our own name, that one is read: leaving it out cannot be written down.
             options = [*draft.headers] if ours in draft.headers else [words.NOT_THERE, *draft.headers]
             suggested = draft.columns.get(ours, words.NOT_THERE)
             theirs = st.selectbox(
                 words.FIELDS.get(ours, ours), options, index=options.index(suggested) if suggested in options else 0,
-                key=f"start-column-{ours}-{named}", width=220,
+                key=f"start-column-{ours}-{named}{'' if draft.kind == VISITS else '-captures'}", width=220,
                 persist_state="session",
             )  # fmt: skip
             if theirs != words.NOT_THERE:

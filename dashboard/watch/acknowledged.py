@@ -14,6 +14,7 @@ from contextlib import suppress
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
+from dashboard.answers.csv_file import tame
 from hydro.problems import InputError, Problem
 
 FILE = "acknowledged.csv"
@@ -55,7 +56,7 @@ def acknowledge(folder: Path, row: Acknowledgement) -> None:
                 os.lseek(handle, -1, os.SEEK_END)
                 if os.read(handle, 1) != b"\n":  # an editor left the last line open
                     text.write("\r\n")
-            out.writerow([_one_line(v) for v in astuple(row)])
+            out.writerow([tame(_one_line(v)) for v in astuple(row)])
             _append(handle, size, text.getvalue().encode())
         finally:
             os.close(handle)

@@ -22,6 +22,14 @@ ASK_VISITS = "Table of visits (CSV or XLSX; empty = none yet)"
 ASK_COLUMNS = "Empty = right; else changes such as count=Total (note= leaves one out)"
 ASK_OUTLETS = "Outlets, separated by blanks"
 ASK_DAY_FIRST = "In dates like 03/04, what stands first: day or month?"
+ASK_MORE = "Captures, restart levels or a permit to add? yes or no"
+ASK_CAPTURES = "Table of captures (CSV or XLSX; empty = none)"
+ASK_PERMIT = "Number of the permit (empty = none)"
+ASK_HOLDER, ASK_FIRST, ASK_LAST = "Its holder", "Its first day (empty = not said)", "Its last day (empty = not said)"
+ASK_HOLDING = "Minutes that an animal may be held (empty = not said)"
+EXPECTED_DAY, EXPECTED_MINUTES = "a day such as 2025-12-31", "a whole number of minutes above 0"
+EXPECTED_STOPPING = "an outlet that stops below some level"
+EXPECTED_UNIT = "a unit of discharge such as m3/s, l/s or cfs"
 ASK_KEEP_OUTSIDE = "Are these dates right (yes keeps the visits)? yes or no"
 
 
@@ -32,6 +40,18 @@ def written(path: Path, folder: Path) -> str:
 
 def expected(what: str) -> str:
     return f"expected {what}"
+
+
+def expected_not_below(level: str) -> str:
+    return f"a level not below that at which it stops, {level}"
+
+
+def expected_not_before(day: str) -> str:
+    return f"a day not before the first, {day}"
+
+
+def restart_of(outlet: str, stops_below: str) -> str:
+    return f"{outlet} runs again at or above (empty = {stops_below})"
 
 
 def terminal_question(name: str, question: Question) -> str:

@@ -142,11 +142,9 @@ def outcome(kept: Kept, file: str) -> str:
 
 
 def as_written(kept: Kept) -> str:
-    where = "It waits" if kept.state == "waiting" else "It was written"
     by = f" by {kept.entry.who}" if kept.entry.who else ""
-    return (
-        f"{summary(kept)}. {where}, entered {kept.entry.made.replace('T', ' ')[:16]} UTC{by}. The journal keeps both."
-    )
+    made = kept.entry.made.replace("T", " ")[:16]
+    return f"{summary(kept)}: written down on {made} UTC{by}. What it said before stays in the journal."
 
 
 def changed_on(line: int, file: str) -> str:

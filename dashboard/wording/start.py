@@ -68,7 +68,19 @@ FIELDS = {
     "observers": "Observers",
     "note": "Note",
     "pass": "Which pass of the day",
+    "individual": "Mark or name of the animal (needed)",
+    "stage": "Stage",
+    "length_mm": "Length, mm",
+    "match_confidence": "How sure the match is, 0 to 1",
 }
+MORE_HEAD, MORE = "More, if you have it", "Captures and permit (they can be added later too)"
+DROP_CAPTURES = "Table of captures, CSV or XLSX"
+PERMIT, HOLDER, PERMIT_FIRST, PERMIT_LAST, HOLDING = (
+    "Permit number", "Its holder", "Its first day", "Its last day", "Minutes an animal may be held",
+)  # fmt: skip
+PERMIT_ENDS_FIRST = "The permit ends before it begins: put its days right."
+HIGHER_RESTART, RESTART = "It takes more water to run again", "Runs again at or above"
+MISSING_MORE = "captures and permit put right, or left out"
 EFFORT_UNIT, EFFORT_UNIT_DEFAULT = "Unit of effort", "person-min"
 DAY_FIRST = "In dates like 03/04, which is the day?"
 PREVIEW = "The first rows, as they are understood"
@@ -175,6 +187,9 @@ def survey_understood(draft: SurveyDraft) -> str:
     if draft.table is None:
         return f"{name} could not be read."
     rows = count_of(len(draft.table.cells), "row")
+    if draft.captures is not None:
+        animals = draft.captures.frame["individual"].nunique()
+        return f"{name}: {count_of(len(draft.captures.frame), 'capture')} of {count_of(animals, 'animal')}."
     if draft.visits is None:
         return f"{name} has {rows}, and {count_of(len(draft.problems), 'thing')} must be put right."
     frame = draft.visits.frame

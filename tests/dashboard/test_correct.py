@@ -142,6 +142,24 @@ def test_a_row_that_is_gone_is_like_none_and_another_entrys_row_is_never_taken_f
     assert put_back(here, entry.id, "Joss").state == SAVED and text(tmp_path).count("20.06.2024") == 2
 
 
+def test_an_old_row_that_happens_to_say_nearly_the_same_is_never_taken_for_a_changed_one(tmp_path: Path) -> None:
+    old = "20.06.2020;ledge;running;3;;;;yes\r\n"
+    here, entry = place(tmp_path, TABLE.replace(";note", ";note;searched") + old), visit()
+    write_down(here, entry)
+    edit(tmp_path, "20.06.2024;ledge;running;3", "20.06.2024;ledge;running;5")
+    assert seen(here, entry.id).values["count"] == "5"
+    edit(tmp_path, "20.06.2024;ledge;running;5;;;;yes\r\n", "")
+    all_kept = settle(here)
+    assert row_now(here, all_kept[entry.id], all_kept) is None
+
+
+def test_a_row_whose_day_was_put_right_in_the_file_is_found(tmp_path: Path) -> None:
+    here, entry = place(tmp_path), visit(note="mine")
+    write_down(here, entry)
+    edit(tmp_path, "20.06.2024", "19.06.2024")
+    assert seen(here, entry.id).values["date"] == "2024-06-19"
+
+
 def test_a_correction_waits_for_a_protected_file_and_outlives_the_tools_own_folder(tmp_path: Path) -> None:
     here, entry = place(tmp_path), visit()
     write_down(here, entry)

@@ -22,6 +22,8 @@ from dashboard.export.places import CELL_DEGREES, place_of
 from dashboard.workspace import load_workspace
 from dashboard.workspace_settings import Position
 from hydro.problems import InputError
+from hydro.sources.gauge_file import ReadChoices
+from hydro.sources.recognise import read_gauge_file
 from tests.dashboard.conftest import DEMO
 
 
@@ -187,6 +189,47 @@ def test_the_waterml_holds_every_day_with_the_end_of_the_day_as_its_stamp(export
     missing = [p for p in points if (v := p.find("w:value", space)) is not None and v.get(nil) == "true"]
     assert len(missing) == int(flow.values.isna().sum()) > 0
     assert all(p.find(".//w:nilReason", space) is not None for p in missing)
+
+
+def test_the_waterml_read_by_our_own_reader_is_the_flow_again(exported: Path) -> None:
+    flow = load_workspace(DEMO).flows["system"]
+    file = read_gauge_file(exported / "discharge-system.wml2.xml", ReadChoices())
+    series = file.only_series(ReadChoices())
+    values = series.frame["discharge_m3s"]
+    values.index = pd.DatetimeIndex(values.index).tz_localize(None).normalize()
+    pd.testing.assert_series_equal(
+        values.dropna(), flow.values.dropna(), rtol=1e-5, check_names=False, check_freq=False, check_index_type=False
+    )
+    assert series.daily and series.origins[0].unit == "m3/s"
+
+
+def test_the_waterml_has_what_every_observation_must_have_in_its_order(exported: Path) -> None:
+    """Observations and Measurements 2.0 (OGC 10-025r1), from memory of its schema: phenomenonTime, resultTime,
+    procedure, observedProperty, featureOfInterest, result, once each in this order; XML ids are NCNames and unique."""
+    root = ET.parse(exported / "discharge-system.wml2.xml").getroot()
+    om, gml = "{http://www.opengis.net/om/2.0}", "{http://www.opengis.net/gml/3.2}"
+    (observation,) = root.iter(f"{om}OM_Observation")
+    names = ("phenomenonTime", "resultTime", "procedure", "observedProperty", "featureOfInterest", "result")
+    assert [e.tag for e in observation] == [f"{om}{n}" for n in names]
+    ids = [e.attrib[f"{gml}id"] for e in root.iter() if f"{gml}id" in e.attrib]
+    assert len(set(ids)) == len(ids) and all(re.fullmatch(r"[A-Za-z_][\w.-]*", i) for i in ids)
+    begin, end = (str(observation.findtext(f".//{gml}{n}Position")) for n in ("begin", "end"))
+    stamps = [str(t.text) for t in root.iter("{http://www.opengis.net/waterml/2.0}time")]
+    assert end == stamps[-1] and begin < stamps[0]
+    position = observation.find(f"{om}featureOfInterest")
+    assert position is not None and "withheld" in str(position.attrib)
+
+
+def test_every_table_that_a_command_writes_tames_formulas(folder: Path, tmp_path: Path) -> None:
+    """Captures written anew, the one table that holds names as people write them."""
+    lines = "date,outlet,individual,note\n2020-03-01,ledge,A1,=1+1\n2020-10-10,ledge,A2,-12\n"
+    (folder / "captures.csv").write_text(lines, encoding="utf-8")
+    toml = (folder / "workspace.toml").read_text(encoding="utf-8")
+    (folder / "workspace.toml").write_text(toml + 'captures = "captures.csv"\n', encoding="utf-8")
+    (folder / "pairs.csv").write_text("first,second\nA1,A2\n", encoding="utf-8")
+    out = tmp_path / "again.csv"
+    assert main(["individuals", str(folder), "--matches", str(folder / "pairs.csv"), "--out", str(out)]) == 0
+    assert [r["note"] for r in csv.DictReader(out.read_text(encoding="utf-8").splitlines())] == ["'=1+1", "-12"]
 
 
 def test_the_same_workspace_gives_the_same_bytes(exported: Path, tmp_path: Path) -> None:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import configparser
+import re
 import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.cli import main
+from dashboard.cli import RUNS, main
+from dashboard.command_line import build_parser
 from dashboard.people import KEEPER, RECORDER, SECRETS, VIEWER, check_listening, role_of, stays_here
 from dashboard.serving import APP, WORKSPACE_VARIABLE
 from dashboard.workspace_file import read_workspace_file
@@ -121,3 +125,26 @@ def test_only_keepers_take_a_level_over(monkeypatch, tmp_path: Path, email: str,
     assert button not in [b.key for b in at.button]
     at = page(monkeypatch, folder, view, {"is_logged_in": True, "email": "marit@quillmere.example"})
     assert button in [b.key for b in at.button]
+
+
+def test_the_unit_in_the_readme_is_one_that_systemd_accepts_and_listens_on_this_machine_alone(tmp_path):
+    """By its sections and keys everywhere, and by systemd's own verifier where there is one."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    (text,) = re.findall(r"```systemd\n(.*?)```", readme, re.S)
+    unit = configparser.ConfigParser(interpolation=None)
+    unit.optionxform = str  # type: ignore[assignment,method-assign]
+    unit.read_string(text)
+    assert unit.sections() == ["Unit", "Service", "Install"]
+    command = unit["Service"]["ExecStart"].split()
+    arguments = build_parser(RUNS).parse_args(command[1:])
+    assert command[1] == "serve" and arguments.host == "127.0.0.1" and not arguments.trust_network
+    assert str(arguments.workspace).startswith(unit["Service"]["ReadWritePaths"])
+    if shutil.which("systemd-analyze") is None:
+        return
+    program = tmp_path / "resurgence"
+    program.write_text("#!/bin/sh\n", encoding="utf-8")
+    program.chmod(0o755)
+    path = tmp_path / "resurgence-serve.service"
+    path.write_text(text.replace(command[0], str(program)), encoding="utf-8")
+    done = subprocess.run(["systemd-analyze", "verify", str(path)], capture_output=True, text=True)
+    assert (done.returncode, done.stdout + done.stderr) == (0, "")

@@ -384,7 +384,7 @@ def test_asking_and_options_give_the_same_workspace(tmp_path, monkeypatch, capsy
     assert "date from “Survey date”" in said
     answers = [
         "Nowhere/Nothing", "CST6CDT", f'"{gauge}"', "99", "cfs", str(sheet), "colour=red", "note=Weather", "note=", "",
-        "", "forty", "40 cfs", "", "", "North",
+        "", "forty", "40 cfs", "", "", "North", "no",
     ]  # fmt: skip
     monkeypatch.setattr("sys.stdin", Terminal("\n".join(answers) + "\n"))
     assert main(["new", str(tmp_path / "two")]) == 0
@@ -397,6 +397,62 @@ def test_asking_and_options_give_the_same_workspace(tmp_path, monkeypatch, capsy
         assert (one / name).read_bytes() == (two / name).read_bytes(), name
 
 
+CAPTURED = "Day,Spring,Animal ID,Length\n2020-03-02,ledge,Q1,21.5\n2020-10-10,ledge,Q1,\n2020-10-10,pool,Q2,19\n"
+MORE = ["--restarts-above", "ledge=44 cfs", "--display-unit", "l/s", "--permit", "QM-1", "--permit-holder", "Tamsin",
+        "--permit-first", "2020-01-01", "--permit-last", "2020-12-31", "--holding-minutes", "5"]  # fmt: skip
+
+
+def test_captures_restart_levels_and_a_permit_by_options_and_by_questions_are_the_same(tmp_path, monkeypatch, capsys):
+    gauge = written(tmp_path, "north.csv", gauge_text())
+    sheet, animals = written(tmp_path, "sheet.csv", VISITS), written(tmp_path, "animals.csv", CAPTURED)
+    monkeypatch.setattr("sys.stdin", open(os.devnull))  # noqa: PTH123, SIM115 - nobody is there to answer
+    base = ["--gauge", gauge, "--visits", sheet, "--time-zone", "CST6CDT", "--title", "North"]
+    given_ = ["new", tmp_path / "one", *base, "--stops-below", "ledge=40 cfs", "--captures", animals, *MORE]
+    assert main([str(a) for a in given_]) == 0
+    assert "individual from “Animal ID”" in capsys.readouterr().out
+    w = load_workspace(tmp_path / "one", as_of=pd.Timestamp("2020-12-31"))
+    assert w.captures is not None and w.captures.frame["individual"].tolist() == ["Q1", "Q1", "Q2"]
+    assert w.outlets["ledge"].restarts_above == parse_quantity("44 cfs") and w.unit == "l/s"
+    permit = w.settings.permit
+    assert (permit.number, permit.holder, f"{permit.first}", f"{permit.last}", permit.holding_minutes) == (
+        "QM-1", "Tamsin", "2020-01-01", "2020-12-31", 5,
+    )  # fmt: skip
+    answers = ["", "", "40 cfs", "", "", "yes", str(animals), "39 cfs", "44 cfs", "QM-1", "Tamsin", "2020-01-01",
+               "2019-01-01", "2020-12-31", "none", "5", ""]  # fmt: skip
+    monkeypatch.setattr("sys.stdin", Terminal("\n".join(answers) + "\n"))
+    assert main([str(a) for a in ("new", tmp_path / "two", *base, "--display-unit", "l/s")]) == 0
+    for path in (p for p in (tmp_path / "one").rglob("*") if p.is_file()):
+        assert path.read_bytes() == (tmp_path / "two" / path.relative_to(tmp_path / "one")).read_bytes(), path.name
+
+
+@pytest.mark.parametrize(
+    ("options", "wrong"),
+    [
+        (["--restarts-above", "ledge=39 cfs"], "not below that at which it stops"),
+        (["--restarts-above", "pool=39 cfs"], "an outlet that stops"),
+        (["--restarts-above", "ledge=much"], "--restarts-above"),
+        (["--display-unit", "buckets"], "a unit of discharge"),
+        (["--permit-first", "2020-02-01", "--permit-last", "2020-01-01"], "not before the first"),
+    ],
+)
+def test_what_is_wrong_beyond_the_essentials_is_said_and_nothing_is_written(
+    tmp_path, monkeypatch, capsys, options, wrong
+):
+    gauge, sheet = written(tmp_path, "north.csv", gauge_text()), written(tmp_path, "sheet.csv", VISITS)
+    monkeypatch.setattr("sys.stdin", open(os.devnull))  # noqa: PTH123, SIM115
+    base = ["new", tmp_path / "one", "--gauge", gauge, "--visits", sheet, "--stops-below", "ledge=40 cfs"]
+    assert main([str(a) for a in [*base, *options]]) == 2
+    assert wrong in capsys.readouterr().err and not (tmp_path / "one").exists()
+
+
+def test_problems_of_captures_are_told_by_row(tmp_path):
+    table = written(tmp_path, "a.csv", CAPTURED.replace("pool,Q2,19", "pond,,long"))
+    draft = read_survey_draft(table, today=TODAY, kind="captures", outlets=("ledge", "pool"))
+    assert draft.columns == {"date": "Day", "outlet": "Spring", "individual": "Animal ID", "length_mm": "Length"}
+    assert {(str(p.row), p.column) for p in draft.problems} == {("4", "Spring"), ("4", "Animal ID"), ("4", "Length")}
+    assert not draft.settled
+
+
 def test_a_person_who_stops_answering_leaves_nothing_behind(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr("sys.stdin", Terminal("CST6CDT\n"))
     assert main(["new", str(tmp_path / "new")]) == 130
@@ -407,7 +463,7 @@ def test_a_person_who_stops_answering_leaves_nothing_behind(tmp_path, monkeypatc
 def test_visits_outside_the_record_are_kept_only_where_somebody_says_so(tmp_path, monkeypatch, capsys):
     gauge = written(tmp_path, "north.csv", gauge_text())
     sheet = written(tmp_path, "sheet.csv", "date,outlet,count\n2019-03-01,ledge,4\n")
-    answers = ["CST6CDT", str(gauge), str(sheet), "", "", "", ""]
+    answers = ["CST6CDT", str(gauge), str(sheet), "", "", "", "", ""]
     for said, code in (("no", 2), ("yes", 0)):
         monkeypatch.setattr("sys.stdin", Terminal("\n".join([*answers, said]) + "\n"))
         assert main(["new", str(tmp_path / "new")]) == code

