@@ -13,7 +13,7 @@ from pathlib import Path
 import pandas as pd
 
 from dashboard.wording import fetch as fetch_words
-from dashboard.workspace_file import FILE_NAME, read_workspace_file
+from dashboard.workspace_file import FILE_NAME, day_asked, read_workspace_file
 from dashboard.workspace_settings import GaugeSettings, WorkspaceFile
 from ecology.captures import Captures, read_captures
 from ecology.flow_history import FlowCycles, OutletWater, flow_cycles
@@ -108,11 +108,8 @@ def load_workspace(folder: Path, *, as_of: datetime.date | None = None, only: Co
     if only:
         settings = settings.reduced_to(only)
     today = pd.Timestamp(datetime.datetime.now(zoneinfo.ZoneInfo(settings.time_zone)).date())
-    day, origin = today, "today"
-    if as_of is not None:
-        day, origin = pd.Timestamp(as_of), "asked for"
-    elif settings.as_of is not None:
-        day, origin = pd.Timestamp(settings.as_of), FILE_NAME
+    asked, origin = day_asked(settings, as_of)
+    day = pd.Timestamp(asked)
     problems: list[Problem] = []
     warnings: list[str] = []
     gauges: dict[str, Gauge] = {}
