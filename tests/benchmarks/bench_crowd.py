@@ -141,7 +141,8 @@ def long_records(rows: int) -> None:
 def main() -> None:
     asked = [float(a) for a in sys.argv[1:]]
     people, seconds, rows = (*asked, *(20, 180.0, 1_000_000)[len(asked) :])
-    long_records(int(rows))
+    if rows:
+        long_records(int(rows))
     crowd(int(people), seconds)
 
 

@@ -12,6 +12,7 @@ from typing import Any
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.sync.client import connect
+from websockets.typing import Subprotocol
 
 _DONE = (ForwardMsg.FINISHED_SUCCESSFULLY, ForwardMsg.FINISHED_FRAGMENT_RUN_SUCCESSFULLY)
 
@@ -24,9 +25,13 @@ class LightSession:
         self.choices: dict[str, tuple[str, list[str]]] = {}
         self.chosen: dict[str, str] = {}
         self._hash = ""
+        # A browser sends no pings either: a server that is slow to answer one is slow, and not gone.
         self._socket = connect(
-            f"{address.replace('http', 'ws')}/_stcore/stream", subprotocols=["streamlit"], max_size=None  # type: ignore[list-item]
-        )  # fmt: skip
+            f"{address.replace('http', 'ws')}/_stcore/stream",
+            subprotocols=[Subprotocol("streamlit")],
+            max_size=None,
+            ping_interval=None,
+        )
 
     def run(self, timeout: float = 120.0) -> float:
         """Run the page with the present choices; seconds until its last message."""
