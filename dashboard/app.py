@@ -19,8 +19,8 @@ from dashboard.start.dropped import is_free
 from dashboard.views.parts import plain, say, table
 from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, served_folder
 from dashboard.wording import pages as words
+from dashboard.wording import source_tables
 from dashboard.wording import start as start_words
-from dashboard.wording import tables
 from dashboard.workspace_file import read_workspace_file
 from hydro.problems import InputError
 
@@ -147,7 +147,7 @@ def _problems(loaded: Loaded) -> None:
 
         st.markdown("\n".join(f"- {plain(line)}" for line in words.problem_lines(loaded.problems)))
         frame = pd.DataFrame([p.as_json() for p in loaded.problems])
-        table(frame, tables.PROBLEMS, "m3/s", alt=words.CANNOT_BE_READ)
+        table(frame, source_tables.PROBLEMS, "m3/s", alt=words.CANNOT_BE_READ)
 
 
 if __name__ == "__main__":

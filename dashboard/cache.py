@@ -19,14 +19,14 @@ import streamlit as st
 
 from dashboard.first_page import keep_first_page, kept_first_page
 from dashboard.loaded import Loaded, revision
-from dashboard.trip_check import TripCheck, strip, trip_check
+from dashboard.trip_check import TripCheck, trip_check
 from hydro.problems import InputError, SourceError
 
 if TYPE_CHECKING:
     from dashboard.answers.alert_levels import AlertLevelsAnswer
     from dashboard.answers.check import CheckAnswer
     from dashboard.answers.count_choices import CountChoices
-    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
     from dashboard.answers.explain import ExplainAnswer
     from dashboard.answers.individuals import IndividualsAnswer
     from dashboard.answers.outlook import OutlookAnswer
@@ -101,7 +101,9 @@ def _keep(_loaded: Loaded, revision: str, _page: TripCheck) -> bool:
 
 def strip_of(workspace: Workspace, revision: str, unit: str, o: OutletStatus) -> Drawing:
     """The picture of the last days of an outlet."""
-    return drawing_of(partial(strip, workspace, o, unit), revision, f"strip-{o.outlet}", (unit, f"{o.trip}"))
+    from dashboard.figures.outlet_pictures import last_days
+
+    return drawing_of(partial(last_days, workspace, o, unit), revision, f"strip-{o.outlet}", (unit, f"{o.trip}"))
 
 
 @st.cache_resource(max_entries=KEPT, show_spinner="Working out the days ahead …")

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.loaded import Loaded, files_in_use, revision
-from dashboard.trip_check import TripCheck, strip, trip_check
+from dashboard.trip_check import TripCheck, trip_check
 from dashboard.workspace_file import read_workspace_file
 from hydro.problems import InputError
 
@@ -52,7 +52,9 @@ def keep_status(loaded: Loaded, found: StatusAnswer) -> bool:
     workspace = loaded.workspace
     if workspace is None:
         return False
-    page = trip_check(workspace, found, workspace.unit, lambda o: strip(workspace, o, workspace.unit))
+    from dashboard.figures.outlet_pictures import last_days
+
+    page = trip_check(workspace, found, workspace.unit, lambda o: last_days(workspace, o, workspace.unit))
     return keep_first_page(workspace.folder, loaded, page)
 
 

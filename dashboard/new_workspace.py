@@ -5,24 +5,21 @@ The steps are those of the page “Start” (dashboard/start/): the same files a
 
 from __future__ import annotations
 
-import datetime
-import os
-import shlex
 import sys
-import zoneinfo
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import pandas as pd
-
+from dashboard.start.asking import ask, ask_day_first, ask_outlet, ask_question, words_of
 from dashboard.start.dropped import check_free
-from dashboard.start.gauge_draft import GaugeDraft, Question, read_gauge_draft
-from dashboard.start.outlet_level import combined_flow, learn_start_level, seen_dry
+from dashboard.start.gauge_draft import GaugeDraft, read_gauge_draft
+from dashboard.start.outlet_level import combined_flow
 from dashboard.start.plan import NewOutlet, NewWorkspace, gauges_of
 from dashboard.start.save import save_workspace
 from dashboard.start.survey_draft import SurveyDraft, read_survey_draft
-from dashboard.wording import start as words
+from dashboard.start.zones import known_zone, machine_zone, today_in
+from dashboard.wording import new_workspace as words
+from dashboard.wording import start as start_words
 from dashboard.workspace_file import FILE_NAME
 from ecology.visits import KNOWN
 from hydro.combine import Flow
@@ -59,7 +56,7 @@ def start_workspace(folder: Path, options: Options) -> int:
     unit = _first_unit(drafts)
     flow = combined_flow({str(i): [d.series] for i, d in enumerate(drafts) if d.series is not None}, zone)
     outlets = _outlets(survey, levels, flow, unit, asking)
-    title = options.title or (_ask(words.ASK_TITLE, folder.name) if asking else folder.name)
+    title = options.title or (ask(words.ASK_TITLE, folder.name) if asking else folder.name)
     plan = NewWorkspace(
         title=title,
         time_zone=zone,
@@ -78,7 +75,7 @@ def start_workspace(folder: Path, options: Options) -> int:
         if not asking or not all("outside_record = " in p.expected for p in error.problems):
             raise
         print(error)
-        if not _ask(words.ASK_KEEP_OUTSIDE, "no").casefold().startswith("y"):
+        if not ask(words.ASK_KEEP_OUTSIDE, "no").casefold().startswith("y"):
             raise
         save_workspace(replace(plan, keep_outside_record=True), folder)
     print(words.written(folder / FILE_NAME, folder))
@@ -93,7 +90,7 @@ def _zone(options: Options, asking: bool, problems: list[Problem]) -> str:
             return "UTC"
         return zone
     while True:
-        zone = _ask(words.ASK_ZONE, machine_zone())
+        zone = ask(words.ASK_ZONE, machine_zone())
         if known_zone(zone):
             return zone
         print(words.expected(words.EXPECTED_ZONE))
@@ -102,7 +99,7 @@ def _zone(options: Options, asking: bool, problems: list[Problem]) -> str:
 def _gauges(options: Options, zone: str, asking: bool, problems: list[Problem]) -> list[GaugeDraft]:
     paths = list(options.gauges)
     while not paths and asking:
-        paths = [Path(p).expanduser() for p in _words(_ask(words.ASK_GAUGES))]
+        paths = [Path(p).expanduser() for p in words_of(ask(words.ASK_GAUGES))]
     if not paths:
         problems.append(Problem(row="--gauge", expected="at least one gauge file"))
     drafts = []
@@ -111,31 +108,17 @@ def _gauges(options: Options, zone: str, asking: bool, problems: list[Problem]) 
         draft = read_gauge_draft(path, answers, time_zone=zone, shown_as=str(path))
         while asking and (left := [q for q in draft.questions if q.key not in answers]):
             for question in left:
-                answers[question.key] = _ask_question(path, question)
+                answers[question.key] = ask_question(path, question)
             draft = read_gauge_draft(path, answers, time_zone=zone, shown_as=str(path))
         problems.extend(draft.problems)
         drafts.append(draft)
     return drafts
 
 
-def _ask_question(path: Path, question: Question) -> str:
-    """An answer to what a file leaves open; empty only where the question has a default."""
-    print(words.terminal_question(path.name, question))
-    if question.key == "time_zone":
-        return _ask(words.QUESTIONS[question.key], "")
-    while True:
-        said = _ask(words.QUESTIONS[question.key])
-        if said.isdigit() and question.options and 1 <= int(said) <= len(question.options):
-            return list(question.options)[int(said) - 1]
-        if said in question.options or (said and not question.options):
-            return said
-        print(words.expected(words.EXPECTED_NUMBER))
-
-
 def _survey(options: Options, zone: str, asking: bool, problems: list[Problem]) -> SurveyDraft | None:
     path = options.visits
     if path is None and asking:
-        said = _ask(words.ASK_VISITS, "")
+        said = ask(words.ASK_VISITS, "")
         path = Path(said).expanduser() if said else None
     if path is None:
         return None
@@ -144,10 +127,10 @@ def _survey(options: Options, zone: str, asking: bool, problems: list[Problem]) 
     while asking and draft.table is not None:
         columns = dict(draft.columns)
         print(words.columns_understood(columns, draft.headers))
-        said = _ask(words.ASK_COLUMNS, "")
+        said = ask(words.ASK_COLUMNS, "")
         if not said:
             break
-        for pair in _words(said):
+        for pair in words_of(said):
             ours, _, theirs = pair.partition("=")
             if ours in KNOWN and (theirs in draft.headers or not theirs):
                 columns.pop(ours, None)
@@ -157,9 +140,9 @@ def _survey(options: Options, zone: str, asking: bool, problems: list[Problem]) 
         draft = read_survey_draft(path, today=today, columns=columns, shown_as=str(path))
     if asking and draft.asks_day_first:
         for problem in draft.problems:
-            if words.is_order(problem):
-                print(words.without_keys(problem.expected))
-        first = _ask_day_first(words.ASK_DAY_FIRST)
+            if start_words.is_order(problem):
+                print(start_words.without_keys(problem.expected))
+        first = ask_day_first(words.ASK_DAY_FIRST)
         draft = read_survey_draft(path, today=today, columns=draft.columns, day_first=first, shown_as=str(path))
     problems.extend(draft.problems)
     return draft
@@ -182,77 +165,15 @@ def _outlets(
     found = () if survey is None else survey.outlets
     names = list(dict.fromkeys([*found, *levels]))
     if not names and asking:
-        names = list(dict.fromkeys(_words(_ask(words.ASK_OUTLETS))))
+        names = list(dict.fromkeys(words_of(ask(words.ASK_OUTLETS))))
     made = []
     for name in names or ["outlet"]:
         if name in levels or not asking:
             made.append(NewOutlet(id=name, stops_below=levels.get(name)))
         else:
-            made.append(_ask_outlet(name, survey, flow, unit))
+            made.append(ask_outlet(name, survey, flow, unit))
     return tuple(made)
-
-
-def _ask_outlet(name: str, survey: SurveyDraft | None, flow: Flow, unit: str) -> NewOutlet:
-    visits = None if survey is None else survey.visits
-    estimate, learnt = learn_start_level(visits, name, flow, unit) if seen_dry(visits, name) else (None, None)
-    if estimate is not None:
-        print(words.learnt_level(name, estimate, unit))
-    title = _ask(words.ask_title_of(name), name)
-    while True:
-        said = _ask(words.ask_level(title), learnt or words.ALWAYS)
-        if said.casefold() == words.ALWAYS:
-            return NewOutlet(id=name, title=title)
-        try:
-            return NewOutlet(id=name, title=title, stops_below=parse_quantity(said), learnt=said == learnt)
-        except UnitError as error:
-            print(words.expected(error.expected))
 
 
 def _first_unit(drafts: Sequence[GaugeDraft]) -> str:
     return next((d.series.origins[0].unit for d in drafts if d.series is not None), "m3/s")
-
-
-def known_zone(name: str) -> bool:
-    try:
-        zoneinfo.ZoneInfo(name)
-    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
-        return False
-    return True
-
-
-def today_in(zone: str) -> pd.Timestamp:
-    return pd.Timestamp(datetime.datetime.now(zoneinfo.ZoneInfo(zone)).date())
-
-
-def machine_zone() -> str:
-    """The IANA name of this machine's zone, UTC where it cannot be told."""
-    named = os.environ.get("TZ", "").lstrip(":")
-    if named:
-        return named
-    link = Path("/etc/localtime")
-    parts = str(link.resolve()).split("zoneinfo/") if link.exists() else []
-    return parts[1] if len(parts) == 2 else "UTC"
-
-
-def _words(text: str) -> list[str]:
-    """Words separated by blanks; names with blanks in quotes."""
-    try:
-        return shlex.split(text)
-    except ValueError:  # a quote that is not closed
-        return text.split()
-
-
-def _ask_day_first(question: str) -> bool:
-    while True:
-        said = _ask(question).casefold()
-        if said in ("d", "day", "m", "month"):
-            return said.startswith("d")
-
-
-def _ask(question: str, default: str | None = None) -> str:
-    shown = f" [{default}]" if default else ""
-    try:
-        answer = input(f"{question}{shown}: ").strip()
-    except EOFError:  # the person has closed the input: the same as stopping
-        raise KeyboardInterrupt from None
-    return answer or (default or "")

@@ -5,12 +5,17 @@ from __future__ import annotations
 import argparse
 import datetime
 
+from dashboard.years import FIRST_YEAR, LAST_YEAR
+
 
 def day(text: str) -> datetime.date:
     try:
-        return datetime.date.fromisoformat(text)
+        found = datetime.date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"“{text}” is not a date such as 2024-03-05") from None
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise argparse.ArgumentTypeError(f"“{text}” is not a date from {FIRST_YEAR} to {LAST_YEAR}")
+    return found
 
 
 def level(text: str) -> float:

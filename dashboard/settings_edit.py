@@ -8,8 +8,6 @@ allows is either changed rightly or left alone with a reason.
 from __future__ import annotations
 
 import hashlib
-import os
-import shutil
 import tempfile
 import threading
 import tomllib
@@ -23,6 +21,7 @@ from dashboard.wording import take_level as words
 from dashboard.workspace_file import FILE_NAME, read_workspace_file
 from hydro.problems import InputError
 from hydro.units import from_m3s
+from hydro.whole_file import ProtectedFileError, write_whole
 
 #: The digits that a level is written with: sightings tell no more.
 FIGURES = 3
@@ -134,28 +133,14 @@ def write_change(change: LevelChange) -> None:
     with _WRITING:
         if digest_of(path) != change.digest:
             raise LevelNotTakenError(words.NOT_TAKEN_CHANGED)
-        # A replaced file would get around a write protection that somebody set on purpose.
-        if not (path.stat().st_mode & 0o222 and os.access(path, os.W_OK)):
-            raise LevelNotTakenError(words.not_taken_protected(path.name))
         try:
-            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+            written = write_whole(path, change.content, still=lambda: digest_of(path) == change.digest)
+        except ProtectedFileError:
+            raise LevelNotTakenError(words.not_taken_protected(path.name)) from None
         except OSError as error:
             raise LevelNotTakenError(words.not_taken_no_room(f"{error.strerror}")) from None
-        made = Path(name)
-        try:
-            with os.fdopen(handle, "wb") as out:
-                out.write(change.content)
-                out.flush()
-                os.fsync(out.fileno())
-            shutil.copymode(path, made)
-            if digest_of(path) != change.digest:
-                raise LevelNotTakenError(words.NOT_TAKEN_CHANGED)
-            made.replace(path)
-        except OSError as error:
-            raise LevelNotTakenError(words.not_taken_no_room(f"{error.strerror}")) from None
-        finally:
-            made.unlink(missing_ok=True)
-        _settle(path.parent)
+        if not written:
+            raise LevelNotTakenError(words.NOT_TAKEN_CHANGED)
 
 
 def line_around(text: str, at: int) -> tuple[int, int]:
@@ -201,13 +186,3 @@ def _check_accepted(content: bytes) -> None:
             read_workspace_file(Path(elsewhere))
         except InputError as error:
             raise LevelNotTakenError(words.not_taken_refused(error.problems)) from None
-
-
-def _settle(folder: Path) -> None:
-    """Make the new name last through a power cut, where the system lets a folder be synchronised."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

@@ -8,6 +8,7 @@ from contextlib import suppress
 from datetime import date
 from typing import Any
 
+from dashboard.years import FIRST_YEAR, LAST_YEAR
 from hydro.problems import Problem
 from hydro.units import Quantity, UnitError, parse_quantity
 
@@ -59,11 +60,12 @@ class SettingsValues:
 
     def day(self, table: Mapping[str, Any], key: str, at: str) -> date | None:
         value = table.get(key)
-        if type(value) is date:
-            return value
+        day = value if type(value) is date else None
         if isinstance(value, str):
             with suppress(ValueError):
-                return date.fromisoformat(value)
+                day = date.fromisoformat(value)
+        if day is not None and FIRST_YEAR <= day.year <= LAST_YEAR:
+            return day
         if value is not None:
             self.wrong(f"{at}.{key}" if at else key, value, "a date such as 2024-03-05")
         return None

@@ -26,7 +26,7 @@ from hydro.problems import InputError, Problem
 from hydro.sources.gauge_file import ReadChoices
 from hydro.units import UnitError, parse_unit
 
-SERVICES = ("us-daily", "us-continuous", "england", "france")
+SERVICES = ("us-daily", "us-continuous", "england", "france", "france-real-time")
 _TOP = ("title", "time_zone", "display_unit", "as_of", "gauges", "flows", "outlets", "surveys", "permit", "people",
         "watch", "services")  # fmt: skip
 _GAUGE = ("title", "file", "unit", "column", "date_column", "day_first", "series", "time_zone", "error_percent",
@@ -39,17 +39,27 @@ _ZONE = "an IANA time zone name such as “Etc/GMT+6” or “CST6CDT”; dates 
 
 def read_workspace_file(folder: Path) -> WorkspaceFile:
     """Read `folder`/workspace.toml. Raises InputError with every problem in it."""
+    settings, problems = read_settings(folder)
+    if problems:
+        raise InputError(problems)
+    return settings
+
+
+def read_settings(folder: Path) -> tuple[WorkspaceFile, list[Problem]]:
+    """The settings as far as they can be understood, and every problem in them; with any, the settings only serve to
+    look for problems in the files that they name. Raises InputError where there is no such file, or it is no TOML."""
     path = folder / FILE_NAME
     if not folder.is_dir():
         raise InputError([Problem(file=str(folder), expected="a workspace folder; there is none of this name")])
     if not path.is_file():
         raise InputError([Problem(file=str(path), expected="the file that says what the sites are; it is missing")])
-    return _settings(path.read_bytes())
+    settings, problems = _settings(path.read_bytes())
+    return settings, list(problems)
 
 
 @lru_cache(maxsize=8)
-def _settings(content: bytes) -> WorkspaceFile:
-    """The settings of these bytes: a page asks for them several times a click. What is wrong is not kept."""
+def _settings(content: bytes) -> tuple[WorkspaceFile, tuple[Problem, ...]]:
+    """The settings of these bytes and their problems: a page asks for them several times a click."""
     try:
         data = tomllib.loads(content.decode("utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
@@ -57,10 +67,7 @@ def _settings(content: bytes) -> WorkspaceFile:
             [Problem(file=FILE_NAME, expected=f"a TOML file in UTF-8; reading stopped: {error}")]
         ) from None
     reader = _Reader()
-    result = reader.workspace(data)
-    if reader.problems:
-        raise InputError(reader.problems)
-    return result
+    return reader.workspace(data), tuple(reader.problems)
 
 
 def day_asked(settings: WorkspaceFile, as_of: datetime.date | None = None) -> tuple[datetime.date, str]:
@@ -98,13 +105,11 @@ class _Reader(SurveyReader):
         outlets: dict[str, Outlet] = {}
         alerts: dict[str, AlertRules] = {}
         for key in self.table(data, "outlets", None, "outlets"):
-            outlet = self.outlet(key, data["outlets"], (*flows, *gauges))
-            if outlet is not None:
-                outlets[key] = outlet
-                rules = read_alerts(self, data["outlets"][key], outlet)
-                if rules is not None:
-                    alerts[key] = rules
-                    outlets[key] = replace(outlet, alert_at=rules.level)
+            outlet = outlets[key] = self.outlet(key, data["outlets"], (*flows, *gauges))
+            rules = read_alerts(self, data["outlets"][key], outlet)
+            if rules is not None:
+                alerts[key] = rules
+                outlets[key] = replace(outlet, alert_at=rules.level)
         for key in sorted(set(gauges) & set(flows)):
             self.wrong(f"flows.{key}", key, "an id that no gauge has: an outlet could not tell them apart")
         if not gauges:
@@ -181,7 +186,7 @@ class _Reader(SurveyReader):
             bridge_gaps_days=self.whole(t, "bridge_gaps_days", at, 0, 0),
         )
 
-    def outlet(self, key: str, parent: Mapping[str, Any], flows: tuple[str, ...]) -> Outlet | None:
+    def outlet(self, key: str, parent: Mapping[str, Any], flows: tuple[str, ...]) -> Outlet:
         at = f"outlets.{key}"
         t = self.table(parent, key, _OUTLET, at)
         flow = t.get("flow")
@@ -190,10 +195,9 @@ class _Reader(SurveyReader):
         stop, restart = self.level(t, "stops_below", at), self.level(t, "restarts_above", at)
         if restart is not None and "stops_below" not in t:
             self.wrong(f"{at}.restarts_above", restart, "stops_below as well")
-            return None
         if stop is not None and restart is not None and restart.m3s < stop.m3s:
             self.wrong(f"{at}.restarts_above", restart, f"a level at or above stops_below ({stop})")
-            return None
+            restart = None
         return Outlet(
             id=key,
             title=self.text(t, "title", at, key) or key,

@@ -54,12 +54,29 @@ flow = "system"
 stops_below = "{ledge_stop:g} cfs"
 restarts_above = "{ledge_restart:g} cfs"  # it takes a little more water to start again than to keep running
 
+# What the crew wants to be told of the ledge, by `resurgence watch`.
+[outlets.ledge.alerts]
+level = "46 cfs"               # discharge at or below this
+chance = 0.3                   # the chance of stopping within 30 days reaches this
+stopped = true
+running_again = true
+no_reading_hours = 240         # a gauge has been silent for so long
+revised = true                 # past values were changed so that a past day is dry, running or unknown instead
+visit_due_days = 14            # nobody has searched so many days after the water came back
+promised = {{ lead_days = 14, hit_rate = 0.9, false_alarm_ratio = 0.3 }}  # what the tally is held against
+
 # Stops only in the worst years.
 [outlets.trough]
 title = "{trough}"
 flow = "system"
 stops_below = "{trough_stop:g} cfs"
 restarts_above = "{trough_restart:g} cfs"
+
+[outlets.trough.alerts]
+level = "29 cfs"
+stopped = true
+running_again = true
+promised = {{ lead_days = 14 }}  # three stops are too few for more
 
 # Two outlets that have never stopped, for comparison.
 [outlets.grotto]
@@ -83,6 +100,10 @@ holder = "Tamsin Reedwell"
 first = 2025-01-01
 last = 2025-12-31
 holding_minutes = 5
+
+# Where alerts go: a feed that any feed reader shows. The README tells how to name e-mail, chats and others.
+[watch.channels.feed]
+feed_file = "alerts.xml"
 """
 
 

@@ -100,8 +100,8 @@ def chao_lower_bound(times_caught: Sequence[int], *, level: float = 0.95) -> Abu
     """A lower bound that allows animals to differ in how easily they are caught; one entry an animal, its captures.
 
     S + f1² ÷ 2 f2 (Chao 1987, Biometrics 43:783–791), with f1 and f2 the animals caught once and twice; f1(f1 - 1) ÷
-    2(f2 + 1) in its place where none was caught twice, and beside it always. Interval: lognormal for the animals not
-    seen.
+    2(f2 + 1) in its place where none was caught twice, and beside it always. Variance: delta method on the counts of
+    animals by captures. Interval: lognormal for the animals not seen.
     """
     times = np.asarray(times_caught, np.int64)
     seen, f1, f2 = len(times), int((times == 1).sum()), int((times == 2).sum())

@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 from scipy.special import stdtr, stdtrit
 
-from ecology.count_model import CountFit
+from ecology.count_fit import CountFit
 from ecology.not_estimable import NotEstimable
 from ecology.share_model import ShareFit
 

@@ -19,7 +19,8 @@ from ecology.count_refit import refit
 from ecology.count_residuals import count_tails, negative_binomial_log_pmf
 from ecology.count_separation import orthonormal_basis
 from ecology.not_estimable import NotEstimable
-from ecology.share_model import fit_shares, share_log_pmf, share_tails
+from ecology.share_likelihood import share_log_pmf, share_tails
+from ecology.share_model import fit_shares
 
 #: Flow cycles are joined with their neighbours into at most so many blocks, so that long records take no longer.
 MOST_BLOCKS = 24

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from ecology.count_design import RECOVERY_TERM, CountDesign
-from ecology.count_model import CountFit, fit_counts
+from ecology.count_fit import CountFit
+from ecology.count_model import fit_counts
 from ecology.cycle_effects import CycleModel, fit_cycles
 from ecology.drop_factors import DropFactors
 from ecology.drop_periods import PeriodCount, Span, period_count, within
@@ -162,15 +163,14 @@ def _too_little(
     fitted = int((~inside).sum())
     if judged.counted == 0 and judged.dry:
         return f"the surface was dry on all {judged.dry} visits of the period: nothing could be counted"
+    usable = "with a count, an effort and a flow"
     if judged.counted < FEWEST_VISITS:
-        return (
-            f"the period has {judged.counted} visits with a count, an effort and a flow; at least {FEWEST_VISITS} are "
-            "needed"
-        )
+        return f"the period has {_number(judged.counted, 'visit')} {usable}; at least {FEWEST_VISITS} are needed"
     if fitted < FEWEST_FITTED or n_groups < FEWEST_GROUPS:
         return (
-            f"outside the period there are {fitted} visits with a count, an effort and a flow, in {n_groups} flow "
-            f"cycles or years; at least {FEWEST_FITTED} visits in {FEWEST_GROUPS} are needed to know how counts vary"
+            f"outside the period there {'is' if fitted == 1 else 'are'} {_number(fitted, 'visit')} {usable}, in "
+            f"{_number(n_groups, 'flow cycle')} or years; at least {FEWEST_FITTED} visits in {FEWEST_GROUPS} are "
+            "needed to know how counts vary"
         )
     rows = design.rows
     strange = sorted(set(rows.loc[inside, "outlet"]) - set(rows.loc[~inside, "outlet"]))
@@ -182,6 +182,10 @@ def _too_little(
             "visits at such a flow in other years are needed"
         )
     return None
+
+
+def _number(n: int, what: str) -> str:
+    return f"{n} {what}{'' if n == 1 else 's'}"
 
 
 def _used_columns(design: CountDesign, fitted: np.ndarray) -> np.ndarray:

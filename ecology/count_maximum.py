@@ -18,8 +18,10 @@ from ecology.count_likelihood import (
     joint_information,
     log_likelihood_at,
 )
+from ecology.newton_ascent import climb
 
-_MOST_STEPS = 100
+#: Beyond this an exponential overflows; such steps are cut back.
+_LARGEST_ETA = 700.0
 
 
 def starting_coefficients(data: CountData) -> np.ndarray:
@@ -28,66 +30,51 @@ def starting_coefficients(data: CountData) -> np.ndarray:
 
 
 def fit_coefficients(data: CountData, beta: np.ndarray, alpha: float) -> tuple[np.ndarray, int, bool]:
-    """Coefficients at a fixed α by Newton's method with step halving: (coefficients, steps, converged)."""
-    eta = data.offset + data.X @ beta
-    mean = np.exp(eta)
-    value = log_likelihood_at(data, eta, mean, alpha)
-    for step in range(1, _MOST_STEPS + 1):
+    """Coefficients at a fixed α: (coefficients, steps, converged)."""
+
+    def look(at: np.ndarray) -> tuple[float, np.ndarray]:
+        eta = data.offset + data.X @ at
+        mean = np.exp(np.minimum(eta, _LARGEST_ETA))
+        return log_likelihood_at(data, eta, mean, alpha), mean
+
+    def step(_: np.ndarray, mean: np.ndarray) -> tuple[np.ndarray, float]:
         score = data.X.T @ ((data.y - mean) / (1.0 + alpha * mean))
         change = np.linalg.solve(coefficient_information(data, mean, alpha), score)
-        gain = float(score @ change)
-        size = 1.0
-        while True:
-            trial = beta + size * change
-            eta = data.offset + data.X @ trial
-            mean = np.exp(np.minimum(eta, 700.0))
-            new = log_likelihood_at(data, eta, mean, alpha)
-            if new >= value - 1e-12 * abs(value):
-                break
-            size *= 0.5
-            if size < 1e-10:
-                return beta, step, False
-        beta, value = trial, new
-        # The last step was quadratic: a gain this small leaves an error near rounding.
-        if gain < 1e-14 * (1.0 + abs(value)):
-            return beta, step, True
-    return beta, _MOST_STEPS, False
+        return change, float(score @ change)
+
+    found, _, steps, converged = climb(beta, look, step)
+    return found, steps, converged
 
 
 def fit_with_alpha(data: CountData, beta: np.ndarray, mean: np.ndarray) -> tuple[np.ndarray, float, int, bool]:
-    """(coefficients, α, steps, converged): damped Newton on (coefficients, log α) from the Poisson fit."""
+    """(coefficients, α, steps, converged): damped Newton on (coefficients, ln α) from the Poisson fit."""
     k = beta.size
     alpha = max(float(np.sum((data.y - mean) ** 2 - data.y)) / float(np.sum(mean**2)), 1e-6)
-    beta, steps, _ = fit_coefficients(data, beta, alpha)
-    eta = data.offset + data.X @ beta
-    mean = np.exp(eta)
-    value = log_likelihood_at(data, eta, mean, alpha)
-    for step in range(1, _MOST_STEPS + 1):
-        joint = joint_information(data, mean, alpha)
-        by_alpha = alpha_derivatives(data, mean, alpha)[0]
-        score = np.append(data.X.T @ ((data.y - mean) / (1.0 + alpha * mean)), alpha * by_alpha)
-        joint[k] *= alpha
-        joint[:, k] *= alpha
-        joint[k, k] -= alpha * by_alpha
+    beta, first, _ = fit_coefficients(data, beta, alpha)
+
+    def look(at: np.ndarray) -> tuple[float, np.ndarray]:
+        eta = data.offset + data.X @ at[:k]
+        there = np.exp(np.minimum(eta, _LARGEST_ETA))
+        return log_likelihood_at(data, eta, there, float(np.exp(at[k]))), there
+
+    def step(at: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, float]:
+        dispersion = float(np.exp(at[k]))
+        joint = joint_information(data, there, dispersion)
+        by_alpha = alpha_derivatives(data, there, dispersion)[0]
+        residual = (data.y - there) / (1.0 + dispersion * there)
+        score = np.append(data.X.T @ residual, dispersion * by_alpha)
+        joint[k] *= dispersion
+        joint[:, k] *= dispersion
+        joint[k, k] -= dispersion * by_alpha
         change = _ascent(joint, score)
-        gain = float(score @ change)
+        return change, float(score @ change)
+
+    def first_part(change: np.ndarray) -> float:
         # e² is as far as α should move on one quadratic approximation.
-        size = min(1.0, 2.0 / max(abs(float(change[k])), 1e-300))
-        while True:
-            trial = beta + size * change[:k]
-            trial_alpha = alpha * float(np.exp(size * change[k]))
-            eta = data.offset + data.X @ trial
-            mean = np.exp(np.minimum(eta, 700.0))
-            new = log_likelihood_at(data, eta, mean, trial_alpha)
-            if new >= value - 1e-12 * abs(value):
-                break
-            size *= 0.5
-            if size < 1e-10:
-                return beta, alpha, steps + step, False
-        beta, alpha, value = trial, trial_alpha, new
-        if gain < 1e-14 * (1.0 + abs(value)):
-            return beta, alpha, steps + step, True
-    return beta, alpha, steps + _MOST_STEPS, False
+        return min(1.0, 2.0 / max(abs(float(change[k])), 1e-300))
+
+    found, _, steps, converged = climb(np.append(beta, np.log(alpha)), look, step, first_part=first_part)
+    return found[:k], float(np.exp(found[k])), first + steps, converged
 
 
 def profile_limit(

@@ -1,7 +1,6 @@
 """Counts as a log-linear model: negative binomial (variance μ + α·μ²) or Poisson, with an offset.
 
-Sources: Lawless 1987, Canadian Journal of Statistics 15:209–225 (negative binomial regression, α = 0 included);
-Self and Liang 1987, JASA 82:605–610 (likelihood ratio on the edge).
+Source: Lawless 1987, Canadian Journal of Statistics 15:209–225 (negative binomial regression, α = 0 included).
 """
 
 from __future__ import annotations
@@ -11,11 +10,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.special import chdtrc, chdtri, xlogy
+from scipy.special import chdtri, xlogy
 
+from ecology.count_fit import CountFit
 from ecology.count_likelihood import (
     CountData,
-    alpha_scores,
     checked_arrays,
     coefficient_information,
     joint_information,
@@ -28,91 +27,13 @@ from ecology.count_maximum import (
     profile_limit,
     starting_coefficients,
 )
-from ecology.count_residuals import quantile_residuals_at
 from ecology.count_separation import orthonormal_basis
+from ecology.model_fit import NOT_CONVERGED
 from ecology.not_estimable import NotEstimable
 
 Family = Literal["auto", "negative-binomial", "poisson"]
 
 FEWEST_ROWS_FOR_ALPHA = 25  # below this α is not estimated by default: common practice for small samples, no source
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class CountFit:
-    """A fitted count model.
-
-    model            "negative-binomial" or "poisson"
-    terms            names of the design's columns
-    estimate         coefficients on the log scale, one a term
-    covariance       of the estimates, from the observed information; for the negative binomial the block for the
-                     coefficients of the inverse of the joint information of (coefficients, α)
-    joint_covariance the same with α as last row and column (Poisson: equal to `covariance`)
-    n                rows
-    log_likelihood   with all constants; `aic` counts α as a parameter of the negative binomial
-    alpha            dispersion; 0 for a Poisson model at the edge; NaN where a Poisson model was asked for or
-                     chosen because of few rows (then `notes` says so)
-    alpha_low, alpha_high   profile likelihood interval at `level`; alpha_low is 0 where the Poisson model lies
-                     inside it. At the edge alpha_high is the one-sided limit with the ½χ²₀ + ½χ²₁ mixture.
-    alpha_se         from the joint observed information; NaN at the edge and for Poisson
-    mean             fitted means, offset included
-    deviance, pearson_chi2   at the fitted α
-    boundary         the likelihood is largest at α = 0
-    poisson_log_likelihood   of the Poisson model with the same terms
-    notes            sentences about choices made
-    iterations       Newton steps, Poisson start included
-    converged        the last step changed no number beyond rounding
-    count, design, offset    what was fitted (copies)
-    """
-
-    model: Literal["negative-binomial", "poisson"]
-    terms: tuple[str, ...]
-    estimate: np.ndarray
-    covariance: np.ndarray
-    joint_covariance: np.ndarray
-    n: int
-    log_likelihood: float
-    aic: float
-    alpha: float
-    alpha_low: float
-    alpha_high: float
-    alpha_se: float
-    mean: np.ndarray
-    deviance: float
-    pearson_chi2: float
-    boundary: bool
-    poisson_log_likelihood: float
-    level: float
-    notes: tuple[str, ...]
-    iterations: int
-    converged: bool
-    count: np.ndarray
-    design: np.ndarray
-    offset: np.ndarray
-
-    @property
-    def standard_error(self) -> np.ndarray:
-        """Square roots of the diagonal of `covariance`."""
-        return np.sqrt(np.diag(self.covariance))
-
-    @property
-    def eta_score(self) -> np.ndarray:
-        """Each row's derivative of the log likelihood by its linear predictor."""
-        return (self.count - self.mean) / (1.0 + max(np.nan_to_num(self.alpha), 0.0) * self.mean)
-
-    @property
-    def eta_weight(self) -> np.ndarray:
-        """Minus each row's second derivative by its linear predictor."""
-        alpha = max(np.nan_to_num(self.alpha), 0.0)
-        return self.mean * (1.0 + alpha * self.count) / (1.0 + alpha * self.mean) ** 2
-
-    @property
-    def score_rows(self) -> np.ndarray:
-        """Each row's derivative of the log likelihood, one column a coefficient and, where α > 0, one for α."""
-        return score_contributions(self)
-
-    def quantile_residuals_at(self, u: np.ndarray) -> np.ndarray:
-        """Randomised quantile residuals, standard normal if the model is right and `u` uniform on (0, 1)."""
-        return quantile_residuals_at(self.count, self.mean, max(np.nan_to_num(self.alpha), 0.0), u)
 
 
 def fit_counts(
@@ -173,29 +94,6 @@ def fit_counts(
     return _result(data, names, X, back, found, False, poisson_log_likelihood, level, notes)
 
 
-def likelihood_ratio_alpha(fit: CountFit) -> tuple[float, float]:
-    """(2·log likelihood ratio, p) of the negative binomial against the Poisson model with the same terms.
-
-    α = 0 lies on the edge of what is possible: p is half the χ² tail (mixture of ½χ²₀ and ½χ²₁); a ratio of 0 has
-    p = 1. Raises NotEstimable where α was not estimated.
-    """
-    if np.isnan(fit.alpha):
-        raise NotEstimable("α was not estimated, so that there is nothing to compare the Poisson model with.")
-    ratio = max(0.0, 2.0 * (fit.log_likelihood - fit.poisson_log_likelihood))
-    return ratio, (1.0 if ratio == 0.0 else 0.5 * float(chdtrc(1.0, ratio)))
-
-
-def score_contributions(fit: CountFit) -> np.ndarray:
-    """Each row's derivative of the log likelihood, one column a coefficient and, where α > 0, a last one for α."""
-    data = CountData.of(fit.count, fit.design, fit.offset)
-    alpha = fit.alpha if fit.alpha > 0.0 else 0.0
-    by_eta = (data.y - fit.mean) / (1.0 + alpha * fit.mean)
-    by_beta = by_eta[:, None] * data.X
-    if alpha == 0.0:
-        return by_beta
-    return np.column_stack((by_beta, alpha_scores(data, fit.mean, alpha)))
-
-
 def rate_ratio_per_doubling(estimate: np.ndarray | float) -> np.ndarray:
     """Factor on the expected count when a flow that enters as its natural logarithm doubles: 2 to the coefficient."""
     return np.exp2(np.asarray(estimate, dtype=float))
@@ -240,7 +138,7 @@ def _result(
     y = data.y
     part = (y + 1.0 / used) * np.log((1.0 + used * y) / (1.0 + used * mean)) if used > 0.0 else y - mean
     if not found.converged:
-        notes.append("The fit stopped before its steps became negligible: do not rely on it.")
+        notes.append(NOT_CONVERGED)
     return CountFit(
         model="negative-binomial" if used > 0.0 else "poisson",
         terms=names,

@@ -33,23 +33,25 @@ def orthonormal_basis(y: np.ndarray, X: np.ndarray, names: tuple[str, ...]) -> t
 
 def independent_columns(X: np.ndarray, names: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
     """The same basis without a look at the counts; DependentTermsError where a term repeats others."""
+    if X.shape[0] <= X.shape[1]:
+        rows = "1 row" if X.shape[0] == 1 else f"{X.shape[0]} rows"
+        raise NotEstimable(f"{rows} cannot determine {X.shape[1]} terms: more rows than terms are needed.")
     size = np.sqrt(np.einsum("ij,ij->j", X, X))
     if np.any(size == 0.0):
         raise DependentTermsError(f"The term “{names[int(np.argmin(size))]}” is 0 in every row: leave it out.")
     basis, triangle = np.linalg.qr(X / size)
-    # With fewer rows than columns the triangle is wide: the columns beyond it depend on the others.
-    diagonal = np.zeros(X.shape[1])
-    diagonal[: triangle.shape[0]] = np.abs(np.diag(triangle))
-    dependent = np.flatnonzero(diagonal < 1e-9)
+    dependent = np.flatnonzero(np.abs(np.diag(triangle)) < 1e-9)
     if dependent.size:
         j = int(dependent[0])
+        if np.ptp(X[:, j]) == 0.0:
+            raise DependentTermsError(
+                f"The term “{names[j]}” is the same in every row: nothing shows its effect. Leave it out."
+            )
         share = np.linalg.lstsq(X[:, :j] / size[:j], X[:, j] / size[j], rcond=None)[0]
         others = " and ".join(f"“{names[int(i)]}”" for i in np.flatnonzero(np.abs(share) > 1e-7))
         raise DependentTermsError(
             f"The term “{names[j]}” is determined by {others}: their effects cannot be told apart. Leave one out."
         )
-    if X.shape[0] <= X.shape[1]:
-        raise NotEstimable(f"{X.shape[0]} rows cannot determine {X.shape[1]} terms: more rows than terms are needed.")
     return basis, np.linalg.inv(triangle) / size[:, None]
 
 

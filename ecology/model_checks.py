@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ecology.cluster_errors import FEW_CLUSTERS
-from ecology.count_model import CountFit
+from ecology.count_fit import CountFit
 from ecology.count_residuals import negative_binomial_log_pmf
 from ecology.share_model import ShareFit
 
@@ -64,7 +64,7 @@ def check_dispersion(fit: Fit) -> ModelCheck:
             return ModelCheck(name="dispersion", passed=None, value=None, limit=MOST_DISPERSION, why=why)
         allowed = fit.mean * (1.0 - fit.probability)
     else:
-        allowed = fit.mean + max(np.nan_to_num(fit.alpha), 0.0) * fit.mean**2
+        allowed = fit.mean + fit.dispersion * fit.mean**2
     value = fit.pearson_chi2 / freedom
     groups = np.array_split(np.argsort(fit.mean, kind="stable"), min(10, fit.n))
     table = pd.DataFrame(
@@ -84,7 +84,7 @@ def check_zeros(fit: Fit) -> ModelCheck:
     if isinstance(fit, ShareFit):
         why = "a share has no zeros to expect"
         return ModelCheck(name="zeros", passed=None, value=None, limit=ZEROS_WITHIN, why=why)
-    alpha = max(np.nan_to_num(fit.alpha), 0.0)
+    alpha = fit.dispersion
     chance = np.exp(negative_binomial_log_pmf(np.zeros(fit.n), fit.mean, alpha))
     spread = float(np.sqrt((chance * (1 - chance)).sum()))
     top = int(min(_LARGEST_SHOWN, fit.count.max()))

@@ -15,7 +15,7 @@ import pandas as pd
 from scipy.special import betaincc, gammainc
 
 from ecology.count_design import RECOVERY_TERM, CountDesign
-from ecology.count_model import CountFit
+from ecology.count_fit import CountFit
 from ecology.return_lag import ReturnLags, return_lags
 from hydro.dry_spells import DrySpells
 
@@ -87,12 +87,17 @@ def recovery_lags(dry: DrySpells, visits: pd.DataFrame, expected: pd.Series, tod
     counted = visits[visits["kind"] == "counted"]
     known = counted.assign(expected=expected.reindex(counted["row"].to_numpy()).to_numpy())
     # Passes of one day are one count here: their counts and what is expected of them add up.
+    parts = ("expected", "effort")
+    known = known.assign(**{f"no_{part}": known[part].isna() for part in parts})
     by_day = known.groupby("date", as_index=False).agg(
         counted=("count", "sum"),
-        expected=("expected", lambda e: e.sum(skipna=False)),
         row=("row", "min"),
-        effort=("effort", lambda e: e.sum(skipna=False)),
+        **{part: (part, "sum") for part in parts},
+        **{f"no_{part}": (f"no_{part}", "any") for part in parts},
     )
+    # A sum with a part that is not known is not known.
+    by_day = by_day.assign(**{part: by_day[part].mask(by_day[f"no_{part}"]) for part in parts})
+    by_day = by_day[["date", "counted", "expected", "row", "effort"]]
     by_day["date"] = pd.to_datetime(by_day["date"])
     unknown = by_day["expected"].isna()
     too_few = by_day["expected"] < LEAST_EXPECTED

@@ -48,9 +48,11 @@ def search_passes(rows: pd.DataFrame) -> pd.DataFrame:
         }
     )
     # Rows of one taxon within a pass add up, taxa beside each other share.
-    within = frame.groupby(["date", "label", "taxon"], sort=False, as_index=False).agg(
-        count=("count", "sum"), effort=("effort", lambda e: e.sum(skipna=False)), row=("row", "min")
+    within = frame.assign(unknown=frame["effort"].isna())
+    within = within.groupby(["date", "label", "taxon"], sort=False, as_index=False).agg(
+        count=("count", "sum"), effort=("effort", "sum"), row=("row", "min"), unknown=("unknown", "any")
     )
+    within["effort"] = within["effort"].mask(within["unknown"])
     merged = within.groupby(["date", "label"], sort=False, as_index=False).agg(
         count=("count", "sum"), effort=("effort", "max"), row=("row", "min")
     )

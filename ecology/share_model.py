@@ -15,22 +15,21 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.special import betainc, betaincc, betaln, expit, ndtri, xlog1py, xlogy
+from scipy.special import ndtri, xlogy
 
 from ecology.count_separation import independent_columns, names_of
+from ecology.model_fit import NOT_CONVERGED, ModelFit
+from ecology.newton_ascent import climb
 from ecology.not_estimable import SeparatedError
+from ecology.share_likelihood import Link, derivatives, log_choose, log_likelihood, probability, share_tails
 
-Link = Literal["logit", "log-log"]
-
-_MOST_STEPS = 100
-#: Bounds that keep exponentials finite; a chance is 0 or 1 to every digit long before them.
-_LARGEST_ETA, _LARGEST_RATE = 30.0, 700.0
+#: Chances as near 0 or 1 as this leaves them (6 in a million) may be on their way to infinity.
 _MODERATE_ETA = 12.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class ShareFit:
-    """A fitted binomial model; the fields that `CountFit` has too mean the same there.
+class ShareFit(ModelFit):
+    """A fitted binomial model.
 
     mean   expected successes; `probability` is their share of `trials`
     alpha  NaN: a binomial model has no such parameter
@@ -38,45 +37,23 @@ class ShareFit:
 
     model: Literal["binomial"]
     link: Link
-    terms: tuple[str, ...]
-    estimate: np.ndarray
-    covariance: np.ndarray
-    joint_covariance: np.ndarray
-    n: int
-    log_likelihood: float
-    aic: float
     probability: np.ndarray
-    mean: np.ndarray
-    deviance: float
-    pearson_chi2: float
-    level: float
-    notes: tuple[str, ...]
-    iterations: int
-    converged: bool
-    count: np.ndarray
     trials: np.ndarray
-    design: np.ndarray
-    offset: np.ndarray
     alpha: float = float("nan")
-
-    @property
-    def standard_error(self) -> np.ndarray:
-        """Square roots of the diagonal of `covariance`."""
-        return np.sqrt(np.diag(self.covariance))
 
     def probability_at(self, eta: np.ndarray) -> np.ndarray:
         """The chance at a linear predictor."""
-        return _probability(self.link, eta)
+        return probability(self.link, eta)
 
     @property
     def eta_score(self) -> np.ndarray:
         """Each row's derivative of the log likelihood by its linear predictor."""
-        return _derivatives(self.link, self.count, self.trials, self.offset + self.design @ self.estimate)[0]
+        return derivatives(self.link, self.count, self.trials, self.offset + self.design @ self.estimate)[0]
 
     @property
     def eta_weight(self) -> np.ndarray:
         """Minus each row's second derivative by its linear predictor."""
-        return _derivatives(self.link, self.count, self.trials, self.offset + self.design @ self.estimate)[1]
+        return derivatives(self.link, self.count, self.trials, self.offset + self.design @ self.estimate)[1]
 
     @property
     def score_rows(self) -> np.ndarray:
@@ -91,21 +68,6 @@ class ShareFit:
         lower = ndtri(np.maximum(below + u * (below_next - below), tiny))
         upper = -ndtri(np.maximum(above + (1.0 - u) * (at_least - above), tiny))
         return np.where(below < 0.5, lower, upper)
-
-
-def share_tails(successes: np.ndarray, trials: np.ndarray, probability: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """(P(Y < successes), P(Y ≥ successes)) of a binomial variable; successes from 0 to trials + 1."""
-    y, n = np.asarray(successes, dtype=float), np.asarray(trials, dtype=float)
-    a, b = np.maximum(y, 1.0), np.maximum(n - y + 1.0, 1e-300)
-    below = np.where(y <= 0.0, 0.0, np.where(y > n, 1.0, betaincc(a, b, probability)))
-    return below, np.where(y <= 0.0, 1.0, np.where(y > n, 0.0, betainc(a, b, probability)))
-
-
-def share_log_pmf(successes: np.ndarray, trials: np.ndarray, probability: np.ndarray) -> np.ndarray:
-    """Log probability of successes out of trials."""
-    y, n = np.asarray(successes, dtype=float), np.asarray(trials, dtype=float)
-    choose = -np.log1p(n) - betaln(n - y + 1.0, y + 1.0)
-    return choose + xlogy(y, probability) + xlog1py(n - y, -probability)
 
 
 def fit_shares(
@@ -150,12 +112,15 @@ def fit_shares(
             "no: the estimate runs off to infinity. Leave the term out and report these rows as they are."
         )
     eta = off + basis @ gamma
-    _, weight = _derivatives(link, y, n, eta)
+    _, weight = derivatives(link, y, n, eta)
     covariance = back @ np.linalg.inv(basis.T @ (weight[:, None] * basis)) @ back.T
     covariance = 0.5 * (covariance + covariance.T)
-    p = _probability(link, eta)
-    choose = -np.log1p(n) - betaln(n - y + 1.0, y + 1.0)
-    value = _log_likelihood(link, y, n, eta) + float(choose.sum())
+    p = probability(link, eta)
+    choose = log_choose(n, y)
+    value = log_likelihood(link, y, n, eta) + float(choose.sum())
+    variance = n * p * (1.0 - p)
+    # A chance of 0 or 1 to every digit that came true leaves nothing over.
+    apart = np.divide((y - n * p) ** 2, variance, out=np.zeros_like(y), where=(variance > 0.0) | (y != n * p))
     with np.errstate(divide="ignore", invalid="ignore"):
         saturated = float((xlogy(y, y / n) + xlogy(n - y, (n - y) / n) + choose).sum())
     return ShareFit(
@@ -171,9 +136,9 @@ def fit_shares(
         probability=p,
         mean=n * p,
         deviance=2.0 * (saturated - value),
-        pearson_chi2=float(np.sum((y - n * p) ** 2 / (n * p * (1.0 - p)))),
+        pearson_chi2=float(apart.sum()),
         level=level,
-        notes=() if converged else ("The fit stopped before its steps became negligible: do not rely on it.",),
+        notes=() if converged else (NOT_CONVERGED,),
         iterations=steps,
         converged=converged,
         count=y,
@@ -189,50 +154,19 @@ def _maximum(
     """Newton's method with step halving; both log likelihoods are concave."""
     share = (y + 0.5) / (n + 1.0)
     first = np.log(share / (1.0 - share)) if link == "logit" else np.log(-np.log1p(-share))
-    gamma = np.linalg.lstsq(X, first - offset, rcond=None)[0]
-    value = _log_likelihood(link, y, n, offset + X @ gamma)
-    for step in range(1, _MOST_STEPS + 1):
-        score, weight = _derivatives(link, y, n, offset + X @ gamma)
-        try:
-            change = np.linalg.solve(X.T @ (weight[:, None] * X), X.T @ score)
-        except np.linalg.LinAlgError:  # all chances are 0 or 1 along some direction: the caller asks why
-            return gamma, step, False
-        gain = float((X.T @ score) @ change)
-        size = 1.0
-        while True:
-            trial = gamma + size * change
-            new = _log_likelihood(link, y, n, offset + X @ trial)
-            if new >= value - 1e-12 * abs(value):
-                break
-            size *= 0.5
-            if size < 1e-10:
-                return gamma, step, False
-        gamma, value = trial, new
-        if gain < 1e-14 * (1.0 + abs(value)):
-            return gamma, step, True
-    return gamma, _MOST_STEPS, False
 
+    def look(at: np.ndarray) -> tuple[float, np.ndarray]:
+        eta = offset + X @ at
+        return log_likelihood(link, y, n, eta), eta
 
-def _probability(link: Link, eta: np.ndarray) -> np.ndarray:
-    return expit(eta) if link == "logit" else -np.expm1(-np.exp(np.minimum(eta, _LARGEST_ETA)))
+    def step(_: np.ndarray, eta: np.ndarray) -> tuple[np.ndarray, float]:
+        by_eta, weight = derivatives(link, y, n, eta)
+        score = X.T @ by_eta
+        change = np.linalg.solve(X.T @ (weight[:, None] * X), score)
+        return change, float(score @ change)
 
-
-def _log_likelihood(link: Link, y: np.ndarray, n: np.ndarray, eta: np.ndarray) -> float:
-    """Without the binomial coefficient."""
-    if link == "logit":
-        return float((y * eta - n * np.logaddexp(0.0, eta)).sum())
-    rate = np.exp(np.minimum(eta, _LARGEST_ETA))
-    return float((xlogy(y, -np.expm1(-rate)) - (n - y) * rate).sum())
-
-
-def _derivatives(link: Link, y: np.ndarray, n: np.ndarray, eta: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """First and minus second derivative of each row's log likelihood by its linear predictor."""
-    if link == "logit":
-        p = expit(eta)
-        return y - n * p, n * p * (1.0 - p)
-    rate = np.exp(np.minimum(eta, _LARGEST_ETA))
-    found = rate / np.expm1(np.minimum(rate, _LARGEST_RATE))  # of the log of the chance of finding any
-    return y * found - (n - y) * rate, (n - y) * rate + y * found * (rate / -np.expm1(-rate) - 1.0)
+    found, _, steps, converged = climb(np.linalg.lstsq(X, first - offset, rcond=None)[0], look, step)
+    return found, steps, converged
 
 
 def _separating(y: np.ndarray, n: np.ndarray, basis: np.ndarray) -> np.ndarray | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -36,12 +37,16 @@ class Visits:
     frame: pd.DataFrame
     file: str
     digest: str
-    notes: tuple[str, ...] = ()
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """Rows that are allowed and odd, as sentences."""
+        return tuple(_doubts(self.frame))
 
     def until(self, last: pd.Timestamp) -> Visits:
-        """The visits with nothing dated after `last`."""
+        """The visits with nothing dated after `last`, not even a doubt."""
         kept = self.frame[self.frame["date"] <= last].reset_index(drop=True)
-        return Visits(frame=kept, file=self.file, digest=self.digest, notes=self.notes)
+        return Visits(frame=kept, file=self.file, digest=self.digest)
 
     def at(self, outlet: str) -> pd.DataFrame:
         """The rows of one outlet."""
@@ -56,6 +61,8 @@ def read_visits(
     columns: Mapping[str, str] | None = None,
     day_first: bool | None = None,
     shown_as: str | None = None,
+    spans: Mapping[str, tuple[pd.Timestamp, pd.Timestamp]] | None = None,
+    lag_days: int = 0,
 ) -> Visits:
     """Read and check a visits table (CSV or XLSX).
 
@@ -63,6 +70,8 @@ def read_visits(
     today     no visit can be dated later than this civil day
     columns   the user's column names where they differ from ours
     day_first settles a day/month order that the column leaves open
+    spans     first and last day of the discharge record by outlet; visits before it, or more than `lag_days` after it,
+              are problems
 
     Raises InputError with every problem of the file.
     """
@@ -92,8 +101,10 @@ def read_visits(
     grown = parts["adults"].fillna(0) + parts["juveniles"].fillna(0)
     read.wrong("count", (grown > count).to_numpy(), "at least the adults and juveniles of the same row together")
     read.wrong("gravid", (parts["gravid"] > count).to_numpy(), "at most the count of the same row")
-    if read.problems:
-        raise InputError(read.problems)
+    placed = pd.DataFrame({"row": table.rows, "date": date, "outlet": outlet})
+    problems = [*read.problems, *outside_record(placed, file, spans or {}, lag_days)]
+    if problems:
+        raise InputError(problems)
     searched = (said == "yes") | ((said == "") & count.notna())
     kind = np.select(
         [surface == "dry", count.notna(), searched], ["dry", "counted", "searched-uncounted"], "not-searched"
@@ -125,22 +136,22 @@ def read_visits(
         frame=frame.sort_values(["date", "row"], kind="stable").reset_index(drop=True),
         file=file,
         digest=hashlib.sha256(Path(path).read_bytes()).hexdigest(),
-        notes=tuple(_doubts(frame)),
     )
 
 
 def outside_record(
-    visits: Visits, spans: Mapping[str, tuple[pd.Timestamp, pd.Timestamp]], lag_days: int
+    visits: pd.DataFrame, file: str, spans: Mapping[str, tuple[pd.Timestamp, pd.Timestamp]], lag_days: int
 ) -> list[Problem]:
-    """Visits to an outlet before its discharge record begins, or more than `lag_days` after it ends."""
+    """Visits (row, date, outlet) to an outlet before its discharge record begins, or more than `lag_days` after it
+    ends."""
     problems = []
     for outlet, (first, last) in spans.items():
-        rows = visits.at(outlet)
+        rows = visits[visits["outlet"] == outlet]
         outside = (rows["date"] < first) | (rows["date"] > last + pd.Timedelta(days=lag_days))
         for row, date in rows.loc[outside, ["row", "date"]].itertuples(index=False):
             problems.append(
                 Problem(
-                    file=visits.file,
+                    file=file,
                     row=int(row),
                     column="date",
                     value=f"{date:%Y-%m-%d}",

@@ -29,16 +29,21 @@ def counts_by_year(record: StopRecord, outcomes: Sequence[AlertOutcomes], known:
     """Counts by candidate and year; an alert is counted in the year of the stop that it belongs to."""
     first = int(record.year[0]) if len(record) else 0
     n_years = int(record.year[-1]) - first + 1 if len(record) else 0
-    stop_year = record.year[record.stop] - first
+    shape = len(outcomes), n_years
+    row = np.arange(shape[0])[:, None] * n_years
+    stop_cell = row + (record.year[record.stop] - first)
+    alert_cell = np.concatenate([r + o.alert_year - first for r, o in zip(row, outcomes, strict=True)])
+    stop_outcome = np.stack([o.stop_outcome for o in outcomes])
+    alert_outcome = np.concatenate([o.alert_outcome for o in outcomes])
 
-    def count(year: Ints, which: Bools) -> Ints:
-        return np.bincount(year[which], minlength=n_years).astype(np.int64)
+    def count(cell: Ints, which: Bools) -> Ints:
+        return np.bincount(cell[which], minlength=shape[0] * n_years).astype(np.int64).reshape(shape)
 
     def stops(wanted: int) -> Ints:
-        return np.array([count(stop_year, o.stop_outcome == wanted) for o in outcomes])
+        return count(stop_cell, stop_outcome == wanted)
 
     def alerts(wanted: int) -> Ints:
-        return np.array([count(o.alert_year - first, o.alert_outcome == wanted) for o in outcomes])
+        return count(alert_cell, alert_outcome == wanted)
 
     return ByYear(
         year=first + np.arange(n_years),
@@ -47,8 +52,8 @@ def counts_by_year(record: StopRecord, outcomes: Sequence[AlertOutcomes], known:
         misses=stops(MISSED),
         not_judged=stops(NOT_JUDGED),
         too_soon=stops(TOO_SOON),
-        too_early=np.array([count(stop_year, o.too_early) for o in outcomes]),
-        carried=np.array([count(stop_year, o.carried) for o in outcomes]),
+        too_early=count(stop_cell, np.stack([o.too_early for o in outcomes])),
+        carried=count(stop_cell, np.stack([o.carried for o in outcomes])),
         false_alerts=alerts(FALSE),
         open_alerts=alerts(OPEN),
         followed=alerts(FOLLOWED),
@@ -86,7 +91,8 @@ def alert_rates(counts: dict[str, int], years: float, quiet: float, needs: Alert
 
 
 def lead_quantiles(o: AlertOutcomes) -> dict[str, float]:
-    """Quantiles of the lead of stops that were announced, in time or late [days]."""
-    lead = o.lead_days[(o.stop_outcome == HIT) | (o.stop_outcome == LATE)]
-    values = np.quantile(lead, list(QUANTILES.values())) if len(lead) else np.full(len(QUANTILES), np.nan)
+    """Quantiles of the lead of stops that were announced, in time or late [days], linear between observed leads."""
+    lead = np.sort(o.lead_days[(o.stop_outcome == HIT) | (o.stop_outcome == LATE)])
+    at = np.array(list(QUANTILES.values())) * (len(lead) - 1)
+    values = np.interp(at, np.arange(len(lead)), lead) if len(lead) else np.full(len(QUANTILES), np.nan)
     return {f"lead_{k}": float(v) for k, v in zip(QUANTILES, values, strict=True)}

@@ -9,7 +9,7 @@ The signal is discharge, or any other that falls as stopping draws near: a chanc
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -63,23 +63,25 @@ def alert_episodes(
     ends[:1] = False
     raised, over = settles[begins], settles[ends]
     over = np.append(over, len(signal)) if len(over) < len(raised) else over
-    return _merged(raised, _earliest(signal, raised), over, dry, merge_days)
+    found = AlertEpisodes(raised=raised, earliest=earliest_rows(~np.isnan(signal), raised), over=over, merge_days=0)
+    return merged(found, dry, merge_days)
 
 
-def _earliest(signal: Floats, raised: Ints) -> Ints:
-    """The row after the last known one before each crossing."""
-    rows = np.arange(len(signal))
-    known = np.maximum.accumulate(np.where(np.isnan(signal), -1, rows)) if len(rows) else rows
-    before = np.where(raised > 0, known[raised - 1], -1) if len(raised) else raised
-    return np.where(before < 0, LONG_AGO, before + 1)
+def earliest_rows(known: Bools, raised: Ints) -> Ints:
+    """The row after the last known one before each crossing, `LONG_AGO` where there is none."""
+    rows = np.flatnonzero(known)
+    before = np.searchsorted(rows, raised) - 1
+    return np.where(before < 0, LONG_AGO, rows[before] + 1) if len(rows) else np.full(len(raised), LONG_AGO)
 
 
-def _merged(raised: Ints, earliest: Ints, over: Ints, dry: Bools, merge_days: int) -> AlertEpisodes:
+def merged(alerts: AlertEpisodes, dry: Bools, merge_days: int) -> AlertEpisodes:
+    """Alerts within `merge_days` of one another as one, unless a dry day (`dry`, by row) lies between."""
+    raised, over = alerts.raised, alerts.over
     if len(raised) == 0:
-        return AlertEpisodes(raised=raised, earliest=earliest, over=over, merge_days=merge_days)
+        return replace(alerts, merge_days=merge_days)
     soon = raised[1:] - over[:-1] <= merge_days
-    dry_before = np.concatenate(([0], np.cumsum(dry)))
-    stopped = dry_before[raised[1:]] > dry_before[raised[:-1]]
+    dry_before = np.searchsorted(np.flatnonzero(dry), raised)
+    stopped = dry_before[1:] > dry_before[:-1]
     head: Bools = np.concatenate(([True], ~(soon & ~stopped)))
     tail = np.append(np.flatnonzero(head)[1:], len(raised)) - 1
-    return AlertEpisodes(raised=raised[head], earliest=earliest[head], over=over[tail], merge_days=merge_days)
+    return AlertEpisodes(raised=raised[head], earliest=alerts.earliest[head], over=over[tail], merge_days=merge_days)

@@ -132,16 +132,16 @@ def judge_alerts(record: StopRecord, alerts: AlertEpisodes, *, lead_days: int, h
     """What came of `alerts`, for a needed lead and a horizon [days].
 
     A stop is a hit with `lead_days` ≤ lead ≤ `horizon_days`, late with a lead from 1 day to less than needed, missed
-    where the alert was raised no earlier than the day of the stop, or longer ago than the horizon. An alert is false
-    where it is over, or the horizon has passed, before the outlet stops. Raises ValueError for days out of range.
+    where no alert stands, or it was raised no earlier than the day of the stop or longer ago than the horizon. An alert
+    is false where it is over, or the horizon has passed, before the outlet stops. With a needed lead beyond the horizon
+    no stop is a hit. Raises ValueError for days out of range.
     """
-    if lead_days < 1 or horizon_days < lead_days:
-        raise ValueError("the needed lead is at least 1 day, the horizon at least the needed lead")
-    n = len(record)
+    if lead_days < 1 or horizon_days < 1:
+        raise ValueError("the needed lead and the horizon are at least 1 day")
     stop, before = record.stop, record.previous_last
     own = np.searchsorted(alerts.raised, stop, side="right") - 1
-    standing = own >= 0
     at = np.maximum(own, 0)
+    standing = (own >= 0) & (alerts.over[at] > stop) if len(alerts) else np.zeros(len(stop), np.bool_)
     raised = alerts.raised[at] if len(alerts) else np.zeros(len(stop), np.int64)
     earliest = alerts.earliest[at] if len(alerts) else raised
     carried = standing & (raised <= before)
@@ -149,7 +149,7 @@ def judge_alerts(record: StopRecord, alerts: AlertEpisodes, *, lead_days: int, h
     earliest = np.where(carried, raised, np.where(before >= 0, np.maximum(earliest, before + 1), earliest))
     first_possible = np.minimum(record.unknown_from[raised], stop)
     low, high = np.maximum(first_possible - raised, 0), stop - earliest
-    edges = np.array([1, lead_days, horizon_days + 1])
+    edges = np.array([1, min(lead_days, horizon_days + 1), horizon_days + 1])
     kind = np.searchsorted(edges, high, side="right")
     certain = kind == np.searchsorted(edges, low, side="right")
     too_early = standing & certain & (kind == _TOO_EARLY)
@@ -160,26 +160,14 @@ def judge_alerts(record: StopRecord, alerts: AlertEpisodes, *, lead_days: int, h
         [TOO_SOON, MISSED, NOT_JUDGED, HIT, LATE],
         default=MISSED,
     )
-    result = np.full(len(alerts), OPEN, dtype=np.int64)
-    belongs_to = np.full(len(alerts), -1, dtype=np.int64)
     fresh = np.flatnonzero(standing & ~carried)
     # The first stop of an episode settles it; later ones are carried.
-    settled, first = np.unique(own[fresh], return_index=True)
-    belongs_to[settled] = fresh[first]
-    for k in range(len(alerts)):
-        begin, j = int(alerts.raised[k]), int(belongs_to[k])
-        if j >= 0:
-            if certain[j]:
-                result[k] = SAME_DAY if same_day[j] else FALSE if too_early[j] else FOLLOWED
-            continue
-        if record.in_spell[begin]:
-            result[k] = WHILE_DRY
-            continue
-        over, passed = int(alerts.over[k]), begin + horizon_days + 1
-        # Soon after an alert was over the next crossing would still be the same one.
-        seen_through = over + alerts.merge_days < n or passed <= n
-        if alerts.earliest[k] != LONG_AGO and seen_through and record.unknown_from[begin] >= min(over, passed):
-            result[k] = FALSE
+    settled, place = np.unique(own[fresh], return_index=True)
+    belongs_to = np.full(len(alerts), -1, dtype=np.int64)
+    belongs_to[settled] = fresh[place]
+    result = _unfollowed(record, alerts, horizon_days)
+    of = belongs_to[settled]
+    result[settled] = np.select([~certain[of], same_day[of], too_early[of]], [OPEN, SAME_DAY, FALSE], default=FOLLOWED)
     year = np.where(belongs_to >= 0, record.year[stop[np.maximum(belongs_to, 0)]] if len(stop) else 0, 0)
     return AlertOutcomes(
         stop_outcome=outcome.astype(np.int64),
@@ -192,3 +180,16 @@ def judge_alerts(record: StopRecord, alerts: AlertEpisodes, *, lead_days: int, h
         alert_outcome=result,
         alert_year=np.where(belongs_to >= 0, year, record.year[alerts.raised] if len(alerts) else 0),
     )
+
+
+def _unfollowed(record: StopRecord, alerts: AlertEpisodes, horizon_days: int) -> Ints:
+    """What each alert is if no stop belongs to it."""
+    n, begin = len(record), alerts.raised
+    if len(alerts) == 0:
+        return np.zeros(0, dtype=np.int64)
+    passed = begin + horizon_days + 1
+    # Soon after an alert was over the next crossing would still be the same one.
+    seen_through = (alerts.over + alerts.merge_days < n) | (passed <= n)
+    known = record.unknown_from[begin] >= np.minimum(alerts.over, passed)
+    false = (alerts.earliest != LONG_AGO) & seen_through & known
+    return np.select([record.in_spell[begin], false], [WHILE_DRY, FALSE], default=OPEN).astype(np.int64)

@@ -44,23 +44,43 @@ def find_donors(record: OutlookRecord, starts: Ints, first: Ints, last: Ints, *,
     chosen = np.full((len(starts), members), -1, dtype=np.int32)
     scale_z = _spread_outside(record.z, first, last)
     scale_c = _spread_outside(np.where(np.isnan(record.z), np.nan, record.change_7), first, last)
-    z, change = record.z, record.change_7
-    shuffle = (candidates.astype(np.int64) * 2654435761 % 2**32) / 2**32 * _TIE
+    z, change, state = record.z, record.change_7, record.known_state
+    shuffle = np.zeros(len(record))
+    shuffle[candidates] = (candidates.astype(np.int64) * 2654435761 % 2**32) / 2**32 * _TIE
     season = record.day_of_year[candidates]
-    bins = (record.day_of_year[starts] - 1) // _BIN_DAYS
-    for b in np.unique(bins):
-        here = np.flatnonzero(bins == b)
-        middle = b * _BIN_DAYS + 1 + _BIN_DAYS // 2
-        near = _apart(season, middle) <= SEASON_DAYS + _BIN_DAYS // 2
-        d = candidates[near]
+    year = np.arange(1, 367)
+    unlike = (_apart(year, year[:, None]) / SEASON_DAYS) ** 2
+    # Forecasts near in season and in the same state are looked for together.
+    groups = (record.day_of_year[starts] - 1) // _BIN_DAYS * 3 + state[starts]
+    for group in np.unique(groups):
+        here = np.flatnonzero(groups == group)
+        i = starts[here]
+        middle = int(group) // 3 * _BIN_DAYS + 1 + _BIN_DAYS // 2
+        d = candidates[_apart(season, middle) <= SEASON_DAYS + _BIN_DAYS // 2]
+        out_first, out_last = first[here] - horizon, last[here]
+        same = d[state[d] == state[i[0]]]
+        begin, end = np.searchsorted(same, out_first), np.searchsorted(same, out_last, side="right")
+        enough = len(same) - int(np.maximum(end - begin, 0).max()) >= members
+        if enough:
+            d = same  # another state is farther than any day of the same one
+        else:
+            begin, end = np.searchsorted(d, out_first), np.searchsorted(d, out_last, side="right")
         if len(d) == 0:
             continue
-        i = starts[here]
-        distance = ((z[d] - z[i, None]) / scale_z[here, None]) ** 2 + shuffle[near]
-        distance += ((change[d] - change[i, None]) / scale_c[here, None]) ** 2
-        distance += (_apart(record.day_of_year[d], record.day_of_year[i, None]) / SEASON_DAYS) ** 2
-        distance[record.known_state[d] != record.known_state[i, None]] += _OTHER_STATE
-        distance[(d + horizon >= first[here, None]) & (d <= last[here, None])] = np.inf
+        # In place: a matrix of forecasts by days is written again by each step, not made anew.
+        distance, part = z[d] - z[i, None], change[d] - change[i, None]
+        distance /= scale_z[here, None]
+        distance *= distance
+        distance += shuffle[d]
+        part /= scale_c[here, None]
+        part *= part
+        distance += part
+        np.take(unlike[record.day_of_year[i] - 1], record.day_of_year[d] - 1, axis=1, out=part, mode="clip")
+        distance += part
+        if not enough:
+            distance += _OTHER_STATE * (state[d] != state[i[0]])
+        for k, (a, b) in enumerate(zip(begin.tolist(), end.tolist(), strict=True)):
+            distance[k, a:b] = np.inf
         if len(d) > members:
             nearest = np.argpartition(distance, members - 1, axis=1)[:, :members]
         else:

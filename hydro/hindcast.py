@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from hydro.analogues import find_donors, states_on
-from hydro.outlook_blend import blend, blend_weight, certainty_limit
+from hydro.outlook_blend import Sources, blend, blend_weight, certainty_limit
+from hydro.outlook_evidence import evidence_outside
 from hydro.outlook_record import OutlookRecord
 from hydro.season_climatology import season_climatology
 from hydro.state_regression import dry_chance, fit_dry_chance
@@ -49,15 +50,16 @@ def hindcast(record: OutlookRecord, leads: Ints, *, every: int = 5, members: int
     first, last = record.left_out(horizon)
     year = record.year[starts]
     climate = season_climatology(record, leads, first, last)
-    slot = record.day_of_year[starts] - 1
-    conditional = climate.conditional[year, :, record.known_state[starts] - 1, slot]
-    any_state = climate.any_state[year, :, slot]
+    slot, state = record.day_of_year[starts] - 1, record.known_state[starts] - 1
+    conditional, any_state = climate.conditional[year, :, state, slot], climate.any_state[year, :, slot]
     donors = find_donors(record, starts, first[year], last[year], members=members, horizon=horizon)
     analogues = dry_share(states_on(record, starts, donors, leads)).T
     coefficients = fit_dry_chance(record, leads, first, last)
     regression = dry_chance(coefficients[year], record.features[starts][:, None, :])
-    weights = blend_weight(leads, evidence(record, first, last)[year])
-    limit = certainty_limit(leads, known_years(record, first, last)[year], members)
+    sources = Sources(analogues, regression, climate.all_seasons[year, :, state], any_state)
+    ground = evidence_outside(record, first, last)
+    weights = Sources(*(weight[year] for weight in blend_weight(leads, ground)))
+    limit = certainty_limit(leads, ground.known_years, members)[year]
     ahead = np.concatenate((record.state, np.full(horizon, UNKNOWN, dtype=np.int8)))
     then = ahead[starts[:, None] + leads]
     return Hindcast(
@@ -65,7 +67,7 @@ def hindcast(record: OutlookRecord, leads: Ints, *, every: int = 5, members: int
         row=starts,
         year=year,
         outcome=np.where(then == UNKNOWN, np.nan, then == DRY),
-        forecast=np.clip(blend(conditional, analogues, regression, weights), limit, 1.0 - limit),
+        forecast=np.clip(blend(conditional, sources, weights), limit, 1.0 - limit),
         analogues=analogues,
         regression=regression,
         conditional=conditional,
@@ -82,22 +84,3 @@ def dry_share(states: np.ndarray) -> Floats:
     dry = (states == DRY).sum(axis=-1)
     known = dry + (states == RUNNING).sum(axis=-1)
     return np.where(known > 0, (dry + 0.5) / (known + 1.0), np.nan)
-
-
-def known_years(record: OutlookRecord, first: Ints, last: Ints) -> Floats:
-    """Years of known days outside each range of rows `first` to `last` (inclusive)."""
-    so_far = np.concatenate(([0], np.cumsum(record.state != UNKNOWN)))
-    inside = so_far[np.maximum(last + 1, first)] - so_far[first]
-    return (so_far[-1] - inside) / 365.25
-
-
-def evidence(record: OutlookRecord, first: Ints, last: Ints) -> Floats:
-    """Years of known days outside each range, or the calendar years with a dry day outside it where those are fewer."""
-    dry = record.state == DRY
-    by_year = np.bincount(record.year[dry], minlength=record.n_years)
-    dry_years = np.empty(len(first))
-    for k, (a, b) in enumerate(zip(first.tolist(), (last + 1).tolist(), strict=True)):
-        inside = slice(a, max(a, b))
-        gone = np.bincount(record.year[inside][dry[inside]], minlength=record.n_years)
-        dry_years[k] = np.count_nonzero(by_year - gone)
-    return np.minimum(known_years(record, first, last), dry_years)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from hydro.firth_logistic import Interval
+from hydro.profile_interval import Interval
 
 METHOD = "Firth logistic in ln discharge; profile interval, widened for sightings that err together"
 

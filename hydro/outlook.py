@@ -1,8 +1,8 @@
 """The days ahead of one outlet: chance of running day by day, discharge, and stopping or restarting by a day.
 
-Three sources are blended with weights stated beforehand (`outlook_blend`): an ensemble of what followed earlier days
-like this one, a regression on the day's situation, and how often it was dry so many days after days in the same
-season and state. Only what is dated up to the day of issue is used. The forecast starts from the last reading,
+Sources are blended with weights stated beforehand (`outlook_blend`): an ensemble of what followed earlier days like
+this one, a regression on the day's situation, and how often it was dry so many days after days in the same season
+and state. Only what is dated up to the day of issue is used. The forecast starts from the last reading,
 however old, so that an old reading makes it wider by itself.
 
 Whether it stops *by* a day is a first-passage question: it counts every member that was dry at least once on the way
@@ -18,9 +18,10 @@ import pandas as pd
 
 from hydro.analogues import find_donors, paths, run_rule
 from hydro.first_passage import passed_by
-from hydro.hindcast import MEMBERS, dry_share, evidence
+from hydro.hindcast import MEMBERS, dry_share
 from hydro.outlook_band import discharge_band
-from hydro.outlook_blend import blend, blend_weight, certainty_limit
+from hydro.outlook_blend import Sources, blend, blend_weight, certainty_limit
+from hydro.outlook_evidence import evidence_outside
 from hydro.outlook_record import OutlookRecord, StateRule, make_record
 from hydro.outlook_result import (
     BEYOND_RECORD,
@@ -31,6 +32,7 @@ from hydro.outlook_result import (
     STALE_READING,
     STATE_UNKNOWN,
     TOO_OLD,
+    TOO_SHORT,
     Outlook,
     date_reached,
     no_outlook,
@@ -112,21 +114,25 @@ def outlook(
     counts = [np.broadcast_to(c[start], (members,)) for c in (record.below, record.above)]
     states = run_rule(rule, z, initial, counts[0], counts[1], shift)
 
-    years = evidence(record, *nothing)
-    weights = blend_weight(ahead, years[0])
+    ground = evidence_outside(record, *nothing)
+    weights = Sources(*(weight[0] for weight in blend_weight(ahead, ground)))
     like = like_days(record, int(record.day_of_year[start]), now, start - 1)
     beyond = np.concatenate((record.state, np.full(len(ahead), UNKNOWN, dtype=np.int8)))
     climate_states = beyond[like + ahead[:, None]]
     climate = season_climatology(record, ahead, *nothing)
     slot = record.day_of_year[start] - 1
-    base = climate.any_state[0, :, slot] if now == UNKNOWN else climate.conditional[0, :, now - 1, slot]
+    any_state = climate.any_state[0, :, slot]
+    base = any_state if now == UNKNOWN else climate.conditional[0, :, now - 1, slot]
+    all_seasons = np.full(len(ahead), np.nan) if now == UNKNOWN else climate.all_seasons[0, :, now - 1]
     regression = _regression(record, ahead, start, chance_dry_now, nothing)
-    dry = blend(base, dry_share(states), regression, weights)
-    n_years = float((record.state != UNKNOWN).sum() / 365.25)
+    dry = blend(base, Sources(dry_share(states), regression, all_seasons, any_state), weights)
+    if np.isnan(dry).any():
+        return no_outlook(issued, last, level, TOO_SHORT)
+    n_years = float(ground.known_years[0])
     limit = certainty_limit(ahead, n_years, members)
     dry = np.clip(dry, limit, 1.0 - limit)
 
-    total = weights[0] + weights[1]
+    total = weights.analogues + weights.regression
     band = discharge_band(record, z, like, ahead, 1.0 - total, level)
     known = (states != UNKNOWN).sum(axis=1)
     shown = slice(age, None)  # row 0 stands for the reading's own day

@@ -1,57 +1,97 @@
-"""How much weight each source of a forecast gets: analogues, regression, and season and state alone.
+"""How much weight each source of a forecast gets: analogues, regression, and what is usual in season and state.
 
-The weights are stated beforehand, as a function of the lead and of how many years bear on the question; nothing is
-tuned to the river at hand. They were set by hindcasts of open discharge series and of some 290 stretches of 5 to 10
-years cut out of them: weights learnt for each river from its own years did no better in long records, and fell below
-climatology more often in short ones.
+The weights are stated beforehand, as a function of the lead and of the ground that the record gives
+(`outlook_evidence`); nothing is tuned to the river at hand. Those of short records were fitted to some 320 stretches
+of four open discharge series, with a floor under the worst of them, taken down to about two thirds, and held against
+560 stretches of nine other series; tests/benchmarks/bench_outlook_floor.py tries stretches and levels that had no part
+in this. Weights learnt for each river from its own years did no better in long records, and fell below climatology
+more often in short ones.
+
+In a short record climatology itself is drawn from three or four years that hang together. A little of two broader
+shares, the same state in all seasons and the same season in either state, steadies it (shrinkage, as in
+James & Stein 1961); it fades as the record grows.
 """
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
+from hydro.outlook_evidence import Evidence
 from hydro.state_runs import Floats, Ints
 
 _LOG_LEADS = np.log([1, 3, 7, 14, 30, 60, 90, 180, 365])
-#: Weight of analogues and regression together, the rest going to climatology: in a record of a few years …
-_SHORT = np.array([0.40, 0.65, 0.80, 0.70, 0.50, 0.25, 0.08, 0.04, 0.00])
+#: Weights of the sources, the rest going to climatology in season and state: in a record of a few years …
+_SHORT = {
+    "analogues": np.array([0.28, 0.38, 0.40, 0.37, 0.22, 0.05, 0.00, 0.00, 0.00]),
+    "regression": np.array([0.22, 0.18, 0.26, 0.28, 0.20, 0.10, 0.05, 0.03, 0.00]),
+    "all_seasons": np.array([0.10, 0.08, 0.08, 0.12, 0.08, 0.06, 0.05, 0.05, 0.05]),
+    "any_state": np.array([0.00, 0.00, 0.00, 0.00, 0.00, 0.08, 0.13, 0.15, 0.15]),
+}
 #: … and in one of many.
-_LONG = np.array([0.90, 0.90, 0.90, 0.90, 0.90, 0.80, 0.60, 0.25, 0.00])
-#: Regression's part of that weight: far ahead its chances are the steadier ones.
-_REGRESSION = np.array([0.50, 0.50, 0.50, 0.50, 0.55, 0.75, 0.80, 0.80, 0.80])
+_LONG = {
+    "analogues": np.array([0.45, 0.45, 0.45, 0.45, 0.405, 0.20, 0.12, 0.05, 0.00]),
+    "regression": np.array([0.45, 0.45, 0.45, 0.45, 0.495, 0.60, 0.48, 0.20, 0.00]),
+    "all_seasons": np.zeros(9),
+    "any_state": np.zeros(9),
+}
 #: Years at which a record stands half way between short and long.
 HALF_WAY_YEARS = 15.0
-#: With fewer years that had a dry day the weight shrinks in proportion, a month ahead and more by the square of it:
-#: what two or three dry years did is thin ground.
+#: Analogues and regression shrink in proportion with fewer years than this that had both states, a month ahead and
+#: more by the square of it: what two or three dry years did is thin ground.
 FULL_WEIGHT_YEARS = 5.0
 _SHRINKING = np.array([1.0, 1.0, 1.0, 1.0, 2.0, 2.0, 2.0, 2.0, 2.0])
+#: They shrink in proportion with fewer days than this in the rarer state: against a reference that says “never dry” and
+#: is nearly always right, a few chances too many cost more than a dry spell foreseen can win [days].
+FULL_WEIGHT_DAYS = 120.0
+#: They come in between these correlations of a day's state with the next day's. Where the state of a day tells nothing
+#: of the next there is nothing to foresee; rivers stand above 0.6.
+_MEMORY = (0.15, 0.45)
 #: In a record of fewer years no chance comes near 0 or 1 (see `certainty_limit`).
 CERTAIN_YEARS = 3.5
 
 
-def blend_weight(leads: Ints, years: Floats | float) -> tuple[Floats, Floats]:
-    """Weights of analogues and of regression, each of shape (…, leads) for `years` of shape (…).
+class Sources(NamedTuple):
+    """Chances of being dry, or the weights of them, by source; the last axis of each is the lead.
 
-    `years` counts the years that the forecast rests on, or those of them with a dry day where they are fewer.
+    analogues    share of members of the ensemble
+    regression   on the day's situation
+    all_seasons  climatology of the state, whatever the season
+    any_state    climatology of the season, whatever the state
     """
+
+    analogues: Floats
+    regression: Floats
+    all_seasons: Floats
+    any_state: Floats
+
+
+def blend_weight(leads: Ints, evidence: Evidence) -> Sources:
+    """Weight of each source, shape (…, leads) for an `evidence` with fields of shape (…)."""
     at = np.log(np.maximum(leads, 1))
-    short, long = np.interp(at, _LOG_LEADS, _SHORT), np.interp(at, _LOG_LEADS, _LONG)
-    n = np.asarray(years, dtype=np.float64)[..., None]
+    n = evidence.years[..., None]
     share = n**3 / (n**3 + HALF_WAY_YEARS**3)
+    low, high = _MEMORY
     ground = np.minimum(1.0, n / FULL_WEIGHT_YEARS) ** np.interp(at, _LOG_LEADS, _SHRINKING)
-    weight = ((1.0 - share) * short + share * long) * ground
-    regression = np.interp(at, _LOG_LEADS, _REGRESSION)
-    return weight * (1.0 - regression), weight * regression
+    ground = ground * np.minimum(1.0, evidence.rarer_days / FULL_WEIGHT_DAYS)[..., None]
+    ground = ground * np.clip((evidence.memory - low) / (high - low), 0.0, 1.0)[..., None]
+    weights = []
+    for name in Sources._fields:
+        short, long = (np.interp(at, _LOG_LEADS, table[name]) for table in (_SHORT, _LONG))
+        weight = (1.0 - share) * short + share * long
+        weights.append(weight * ground if name in ("analogues", "regression") else weight)
+    return Sources(*weights)
 
 
-def blend(climatology: Floats, analogues: Floats, regression: Floats, weights: tuple[Floats, Floats]) -> Floats:
-    """Chance from the three sources; a source that is NaN leaves its weight to climatology.
+def blend(climatology: Floats, sources: Sources, weights: Sources) -> Floats:
+    """Chance from climatology in season and state and the other sources; one that is NaN leaves its weight to it.
 
     Where climatology is missing analogues stand in for it; NaN where both are.
     """
-    base = np.where(np.isnan(climatology), analogues, climatology)
+    base = np.where(np.isnan(climatology), sources.analogues, climatology)
     out = base
-    for source, weight in zip((analogues, regression), weights, strict=True):
+    for source, weight in zip(sources, weights, strict=True):
         out = out + np.where(np.isnan(source), 0.0, weight * (source - base))
     return out
 

@@ -9,6 +9,7 @@ import pandas as pd
 
 NO_READING = "no reading"
 TOO_OLD = "the last reading is too old"
+TOO_SHORT = "the record is too short"
 SHORT_RECORD = "short record"
 STALE_READING = "stale reading"
 FEW_ANALOGUES = "few days like this one"

@@ -12,16 +12,9 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
-from hydro.firth_logistic import (
-    Interval,
-    LogisticFit,
-    chi2_quantile,
-    crossings,
-    log_likelihood_at,
-    maximise,
-    refit_reweighted,
-    why_unbounded,
-)
+from hydro.firth_likelihood import log_likelihood_at, maximise
+from hydro.firth_logistic import LogisticFit, refit_reweighted
+from hydro.profile_interval import Interval, chi2_quantile, crossings, why_unbounded
 
 Floats = npt.NDArray[np.float64]
 

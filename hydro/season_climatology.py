@@ -24,12 +24,14 @@ _SLOTS = 366
 class Climatology:
     """Share of dry days, NaN where no day is like it.
 
-    `conditional` is indexed [judged year, lead, state (0 dry, 1 running), day of year - 1] and `any_state`
-    [judged year, lead, day of year - 1]. What a judged year leaves out is left out.
+    `conditional` is indexed [judged year, lead, state (0 dry, 1 running), day of year - 1], `any_state`
+    [judged year, lead, day of year - 1] and `all_seasons` [judged year, lead, state]. What a judged year leaves out is
+    left out.
     """
 
     conditional: Floats
     any_state: Floats
+    all_seasons: Floats
 
 
 def season_climatology(record: OutlookRecord, leads: Ints, first: Ints, last: Ints) -> Climatology:
@@ -57,11 +59,13 @@ def season_climatology(record: OutlookRecord, leads: Ints, first: Ints, last: In
             left = (everything - np.bincount(gone, minlength=size)).reshape(2, -1)[:, :-1].reshape(2, 2, _SLOTS)
             dry[y, k] = left[1]
             known[y, k] = left.sum(axis=0)
+    n_all = known.sum(axis=3)
+    all_seasons = np.divide(dry.sum(axis=3), n_all, out=np.full(n_all.shape, np.nan), where=n_all >= LEAST_DAYS)
     known, dry = _window(known), _window(dry)
     n_any, dry_any = known.sum(axis=2), dry.sum(axis=2)
     any_state = np.divide(dry_any, n_any, out=np.full(n_any.shape, np.nan), where=n_any > 0)
     conditional = np.divide(dry, known, out=np.repeat(any_state[:, :, None], 2, axis=2), where=known >= LEAST_DAYS)
-    return Climatology(conditional=conditional, any_state=any_state)
+    return Climatology(conditional=conditional, any_state=any_state, all_seasons=all_seasons)
 
 
 def _window(table: Floats) -> Floats:

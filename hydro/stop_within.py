@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hydro.analogues import find_donors
-from hydro.hindcast import MEMBERS, evidence, known_years
-from hydro.outlook_blend import blend, blend_weight, certainty_limit
+from hydro.hindcast import MEMBERS
+from hydro.outlook_blend import Sources, blend, blend_weight, certainty_limit
+from hydro.outlook_evidence import evidence_outside
 from hydro.outlook_record import Codes, OutlookRecord
 from hydro.season_climatology import season_climatology
 from hydro.state_regression import dry_chance, fit_dry_chance
@@ -73,9 +74,13 @@ def stop_within(
     analogues = _share_passing(record, starts, donors.row, days)[:, None]
     coefficients = fit_dry_chance(asked, leads, first, last)
     regression = dry_chance(coefficients[year], record.features[starts][:, None, :])
-    weights = blend_weight(leads, evidence(record, first, last)[year])
-    limit = certainty_limit(leads, known_years(record, first, last)[year], members)
-    chance = np.clip(blend(conditional, analogues, regression, weights), limit, 1.0 - limit)[:, 0]
+    # Days in either state are no source here: from a dry day on, "dry within" is another question.
+    either = np.full_like(conditional, np.nan)
+    sources = Sources(analogues, regression, climate.all_seasons[year, :, RUNNING - 1], either)
+    ground = evidence_outside(record, first, last)
+    weights = Sources(*(weight[year] for weight in blend_weight(leads, ground)))
+    limit = certainty_limit(leads, ground.known_years, members)[year]
+    chance = np.clip(blend(conditional, sources, weights), limit, 1.0 - limit)[:, 0]
     came = passed[starts]
     return StopWithin(
         days=days,

@@ -5,12 +5,7 @@ the record that the sightings were paired with; a constant bias of that record i
 readings show as overlap between dry and running. Where low flows are common, it lies a little to one side of the
 physical sill (about the variance of the reading's log error times the slope of the log density of ln discharge).
 
-How: Firth's logistic regression on ln discharge and its profile interval, the same whether the sightings overlap or
-are separated. Sightings of one episode, and of one year, share a rating error; the likelihood ratio is divided by the
-larger of the two group-robust variance ratios. Weighting each sighting by 1 / (size of its episode) was tried and
-left: it lets long episodes far from the level swamp the few sightings near it, and moved the level upward.
-Where the states are separated the logistic width comes from the penalty: the bracket is then what the data say, the
-interval is made to hold it, and a level that the penalty pulled out of it is put back in its middle.
+How one level is learnt from one set of sightings is in `learnt_level`.
 
 In simulations (tests/benchmarks/bench_threshold.py has the table) 95 % intervals held the level on the published scale
 in 92 to 98.4 % of the series of each kind, but in all where separated readings hardly erred and in only three quarters
@@ -27,20 +22,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from hydro.firth_logistic import Interval, LogisticFit, coefficient_interval, fit_logistic
-from hydro.level_estimate import METHOD, Bracket, Level, LevelEstimate
-from hydro.response_level import bootstrap_level, cluster_inflation, level_interval, level_of
+from hydro.firth_logistic import LogisticFit, fit_logistic
+from hydro.learnt_level import both_seen, bracket_of, learn_level, no_level
+from hydro.level_estimate import LevelEstimate
+from hydro.profile_interval import Interval, coefficient_interval
+from hydro.response_level import level_of
 from hydro.sightings import DRY, RUNNING, Sightings, rising_after_dry, sort_sightings
 
-BRACKET_METHOD = "middle (of the logs) of the bracket; profile interval of the Firth logistic, widened to the bracket"
-BRACKET_ALONE_METHOD = "middle (of the logs) of the bracket; the Firth logistic has no slope"
 #: Transitions of each kind that a separate restart level asks for.
 LEAST_TRANSITIONS = 5
 #: A sighting that the fitted curve gives less than this chance contradicts it.
 _IMPROBABLE = 0.025
 _CURVE_POINTS = 121
-_ROUNDING = 1e-6  # of a level that ties with an outermost discharge [ln]
-_FAR = math.log(1000.0)  # a limit this far outside the discharges seen is none
 
 Bools = npt.NDArray[np.bool_]
 
@@ -75,21 +68,21 @@ def estimate_level(
     rising = np.zeros(len(q), np.bool_)
     if discharge_by_day is not None and why_no_restart is None:
         rising = rising_after_dry(seen, discharge_by_day)
-        if not (running[rising].any() and (~running[rising]).any() and _both(running[~rising])):
+        if not (running[rising].any() and (~running[rising]).any() and both_seen(running[~rising])):
             why_no_restart = "the sightings on rising limbs after a dry one saw only one state"
             rising[:] = False
     generator = np.random.default_rng(seed)
-    stop, curve_fit = _level(seen, ~rising, level, draws, generator)
+    stop, curve_fit = learn_level(seen, ~rising, level, draws, generator)
     if why_no_restart is None:
-        restart, _ = _level(seen, rising, level, draws, generator)
+        restart, _ = learn_level(seen, rising, level, draws, generator)
     else:
-        restart = _no_level(why_no_restart, level)
-    bracket = _bracket(q, running)
-    separated = _both(running) and not bracket.overlap
+        restart = no_level(why_no_restart, level)
+    bracket = bracket_of(q, running)
+    separated = both_seen(running) and not bracket.overlap
     notes = [
         ("stop-level-without-rising-limb", rising.any()),
         ("separated-width-from-penalty", separated),
-        ("few-groups", _both(running) and seen.n_episodes < 2 * LEAST_TRANSITIONS),
+        ("few-groups", both_seen(running) and seen.n_episodes < 2 * LEAST_TRANSITIONS),
     ]
     pooled = seen.pooled["discharge_m3s"]
     return LevelEstimate(
@@ -101,7 +94,7 @@ def estimate_level(
         n_pooled=len(pooled),
         n_spells=seen.n_episodes,
         separated=separated,
-        one_sided=None if _both(running) or not len(q) else "below" if running.all() else "above",
+        one_sided=None if both_seen(running) or not len(q) else "below" if running.all() else "above",
         slope=None if curve_fit is None else float(curve_fit.coefficients[1]),
         limb_shift=_limb_shift(q, running, rising, level) if rising.any() else None,
         pooled_low_m3s=float(pooled.min()) if len(pooled) else None,
@@ -113,43 +106,6 @@ def estimate_level(
     )
 
 
-def _within(log: float | None, low: float, high: float) -> float | None:
-    """A logarithm taken back, None where it lies outside (low, high)."""
-    return None if log is None or not low <= log <= high else math.exp(log)
-
-
-def _both(running: Bools) -> bool:
-    return bool(running.any() and not running.all())
-
-
-def _bracket(q: npt.NDArray[np.float64], running: Bools) -> Bracket:
-    dry = float(q[~running].max()) if (~running).any() else None
-    wet = float(q[running].min()) if running.any() else None
-    return Bracket(
-        highest_dry_m3s=dry, lowest_running_m3s=wet, overlap=dry is not None and wet is not None and dry >= wet
-    )
-
-
-_WRONG_WAY = "more water did not go with running in these sightings"
-
-
-def _no_level(why: str, level: float) -> Level:
-    return Level(value_m3s=None, low_m3s=None, high_m3s=None, level=level, why=why)
-
-
-def _bracket_alone(bracket: Bracket, level: float) -> Level:
-    """Sightings that are apart, but so few of one state that the penalised curve is flat: the bracket and no more."""
-    floor, ceiling = bracket.log_sides
-    return Level(
-        value_m3s=math.exp((floor + ceiling) / 2),
-        low_m3s=None,
-        high_m3s=None,
-        level=level,
-        method=BRACKET_ALONE_METHOD,
-        why="unbounded both sides: with so few sightings of one state, a curve without slope agrees with the data",
-    )
-
-
 def _why_no_restart(stops: int, restarts: int, discharge_by_day: pd.Series | None) -> str | None:
     if discharge_by_day is None:
         return "no daily discharge to tell rising limbs by"
@@ -158,57 +114,6 @@ def _why_no_restart(stops: int, restarts: int, discharge_by_day: pd.Series | Non
             f"{stops} stops and {restarts} restarts seen between sightings; at least {LEAST_TRANSITIONS} of each needed"
         )
     return None
-
-
-def _level(
-    seen: Sightings, used: Bools, level: float, draws: int, generator: np.random.Generator
-) -> tuple[Level, LogisticFit | None]:
-    """The level from the rows `used`, and the curve it comes from (None where it comes from no curve)."""
-    running, q = seen.running[used], seen.discharge[used]
-    if not _both(running):
-        what = (
-            "no sighting with a usable discharge" if not len(q) else "no dry one" if running.all() else "no running one"
-        )
-        return _no_level(f"{what} among the sightings" if len(q) else what, level), None
-    if q.min() == q.max():
-        return _no_level("every sighting was made at the same discharge", level), None
-    design = np.column_stack((np.ones(len(q)), np.log(q)))
-    fit = fit_logistic(design, running.astype(np.float64))
-    bracket = _bracket(q, running)
-    if fit.coefficients[1] <= 0:
-        return (_bracket_alone(bracket, level) if bracket.apart else _no_level(_WRONG_WAY, level)), None
-    _, groups = np.unique(seen.episodes[used], return_inverse=True)
-    years = seen.usable.loc[used, "date"].dt.year.to_numpy(np.int64)
-    inflation = max(cluster_inflation(fit, groups), cluster_inflation(fit, years - years.min()))
-    found = level_interval(fit, level=level, inflation=inflation)
-    value, low, high, method, why = found.value, found.low, found.high, METHOD, found.why
-    if bracket.apart:
-        # Every level in the bracket fits these sightings without a flaw. Where one state was hardly seen, the penalty
-        # can pull the curve out of it: what the data say then goes before what the penalty says.
-        floor, ceiling = bracket.log_sides
-        if not floor <= value <= ceiling:
-            value, method = (floor + ceiling) / 2, BRACKET_METHOD
-        low, high = None if low is None else min(low, floor), None if high is None else max(high, ceiling)
-    elif not math.log(q.min()) - _ROUNDING <= value <= math.log(q.max()) + _ROUNDING:
-        return _no_level(
-            "discharge hardly tells running from dry: the level would lie outside all discharges seen", level
-        ), None
-    seen_low, seen_high = math.log(q.min()) - _FAR, math.log(q.max()) + _FAR
-    if (low is not None and low < seen_low) or (high is not None and high > seen_high):
-        why = "a limit more than a thousandfold outside the discharges seen counts as unbounded"
-    boot_low, boot_high, failed = bootstrap_level(fit, groups, level=level, draws=draws, generator=generator)
-    return Level(
-        value_m3s=math.exp(value),
-        low_m3s=_within(low, seen_low, seen_high),
-        high_m3s=_within(high, seen_low, seen_high),
-        level=level,
-        method=method,
-        why=why,
-        inflation=inflation,
-        boot_low_m3s=_within(boot_low, seen_low, seen_high),
-        boot_high_m3s=_within(boot_high, seen_low, seen_high),
-        boot_failed=failed,
-    ), fit if method == METHOD else None
 
 
 def _limb_shift(q: npt.NDArray[np.float64], running: Bools, rising: Bools, level: float) -> Interval:

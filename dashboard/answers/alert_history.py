@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import pandas as pd
 
 from dashboard.answers.answer import Header, Table, header
 from dashboard.watch.acknowledged import Acknowledgement, read_acknowledged
 from dashboard.watch.alert import Alert
-from dashboard.watch.came_after import EPISODE_DAYS, FOLLOWED, Episode, Outcome, Tally, outcome_of, stops_told
+from dashboard.watch.came_after import Outcome, Warned, outcome_of, row_of
 from dashboard.watch.memory import Remembered, Sending, read_memory
-from dashboard.watch.rules import CHANCE, LEVEL, RUNNING_AGAIN, STOPPED, VISIT_DUE, WARNINGS
+from dashboard.watch.rules import CHANCE, LEVEL, RUNNING_AGAIN, STOPPED, VISIT_DUE, WARNINGS, AlertRules
+from dashboard.watch.tally import Tally, counted
 from dashboard.workspace import Workspace
+from hydro.alert_outcomes import StopRecord, stop_record
+from hydro.state_runs import Bools
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -93,12 +95,13 @@ def alert_history(workspace: Workspace) -> HistoryAnswer:
     """The history kept in the workspace, with what the record says came after each alert."""
     kept = read_memory(workspace.folder)
     seen = read_acknowledged(workspace.folder)
+    judging = _Judging(workspace, kept)
     rows = []
     for alert in reversed(kept.alerts):
         if pd.Timestamp(alert.raised_day) > workspace.as_of:
             continue
         after = _over(workspace, alert)
-        outcome = _outcome(workspace, alert, after, kept) if alert.kind in WARNINGS else None
+        outcome = judging.outcome(alert, after) if alert.kind in WARNINGS else None
         rows.append(
             HistoryRow(
                 alert=alert,
@@ -112,32 +115,84 @@ def alert_history(workspace: Workspace) -> HistoryAnswer:
         header=header(workspace),
         zone=workspace.settings.time_zone,
         rows=tuple(rows),
-        tallies=tuple(_tallies(workspace, rows, kept)),
+        tallies=tuple(judging.tallies(rows)),
     )
 
 
-def _outcome(workspace: Workspace, alert: Alert, over: pd.Timestamp | None, kept: Remembered) -> Outcome | None:
-    """What came after a warning; None for an outlet without a stop level or without rules today."""
-    rules = workspace.settings.alerts.get(alert.outlet)
-    dry = workspace.dry_spells.get(alert.outlet)
-    if rules is None or dry is None:
-        return None
-    watched = kept.rules.get((alert.outlet, alert.kind, alert.rule))
-    if watched is not None and alert.since < watched and alert.kind == LEVEL:
-        return Outcome(word="stood-already")
-    return outcome_of(
-        dry,
-        pd.Timestamp(alert.since),
-        pd.Timestamp(alert.raised_day),
-        over,
-        needed_days=_needed(rules.promised.lead_days),
-        judged_days=rules.chance_days if alert.kind == CHANCE else rules.judged_days,
-    )
+class _Judging:
+    """Warnings of one workspace judged by its record, each outlet's stops found once."""
+
+    def __init__(self, workspace: Workspace, kept: Remembered) -> None:
+        self.workspace, self.kept = workspace, kept
+        self._record = cache(self._made)
+
+    def _made(self, outlet: str) -> tuple[StopRecord, Bools] | None:
+        """Stops, and days with a known discharge; None for an outlet that has no states."""
+        dry = self.workspace.dry_spells.get(outlet)
+        if dry is None:
+            return None
+        record = stop_record(dry)
+        return record, self.workspace.flow_of(outlet).values.reindex(record.index).notna().to_numpy()
+
+    def outcome(self, alert: Alert, over: pd.Timestamp | None) -> Outcome | None:
+        """What came after a warning; None for an outlet without a stop level or without rules today."""
+        rules, found = self.workspace.settings.alerts.get(alert.outlet), self._record(alert.outlet)
+        if rules is None or found is None:
+            return None
+        watched = self.kept.rules.get((alert.outlet, alert.kind, alert.rule))
+        if watched is not None and alert.since < watched and alert.kind == LEVEL:
+            return Outcome(word="stood-already")
+        return outcome_of(
+            *found, _warned(alert, over), needed_days=_needed(rules), judged_days=_judged(rules, alert.kind)
+        )
+
+    def tallies(self, rows: list[HistoryRow]) -> list[Tally]:
+        """One for each warning rule of today that has been watched, of the alerts that it raised."""
+        made = []
+        for id, rules in self.workspace.settings.alerts.items():
+            found = self._record(id)
+            for kind in WARNINGS:
+                since = self.kept.rules.get((id, kind, rules.digest(kind)))
+                if found is None or since is None or not rules.asks(kind):
+                    continue
+                watched = pd.Timestamp(since)
+                if watched > self.workspace.as_of:
+                    continue
+                own = [r for r in rows[::-1] if r.alert.outlet == id and r.alert.rule == rules.digest(kind)]
+                stops, warnings = counted(
+                    *found,
+                    sorted((_warned(r.alert, r.after_day) for r in own), key=lambda w: w.since),
+                    row_of(found[0], watched),
+                    needed_days=_needed(rules),
+                    judged_days=_judged(rules, kind),
+                )
+                made.append(
+                    Tally(
+                        outlet=id,
+                        title=self.workspace.outlets[id].title,
+                        kind=kind,
+                        since=since,
+                        promised=rules.promised,
+                        judged_days=_judged(rules, kind),
+                        needed_days=_needed(rules),
+                        stops=stops,
+                        **warnings,
+                    )
+                )
+        return made
 
 
-def _needed(lead_days: int | None) -> int:
+def _warned(alert: Alert, over: pd.Timestamp | None) -> Warned:
+    return Warned(since=pd.Timestamp(alert.since), raised=pd.Timestamp(alert.raised_day), over=over)
+
+
+def _needed(rules: AlertRules) -> int:
     """Where no lead was asked for, a day is enough."""
-    return 1 if lead_days is None else lead_days
+    return 1 if rules.promised.lead_days is None else rules.promised.lead_days
+
+
+def _judged(rules: AlertRules, kind: str) -> int:
+    return rules.chance_days if kind == CHANCE else rules.judged_days
 
 
 def _over(workspace: Workspace, alert: Alert) -> pd.Timestamp | None:
@@ -151,7 +206,8 @@ def _over(workspace: Workspace, alert: Alert) -> pd.Timestamp | None:
         return clear[0] if len(clear) else None
     if alert.kind == CHANCE and rules is not None:
         # When it fell again was not kept: it speaks for the days that it was about.
-        return since + pd.Timedelta(days=rules.chance_days + 1)
+        end = since + pd.Timedelta(days=rules.chance_days + 1)
+        return end if end <= workspace.as_of else None
     if alert.kind in (STOPPED, RUNNING_AGAIN) and dry is not None:
         other = "running" if alert.kind == STOPPED else "dry"
         later = dry.states.loc[since:]
@@ -166,49 +222,3 @@ def _over(workspace: Workspace, alert: Alert) -> pd.Timestamp | None:
         later_days = days[days > since]
         return None if later_days.empty else later_days[0]
     return None
-
-
-def _episodes(rows: Sequence[HistoryRow]) -> list[list[HistoryRow]]:
-    """Warnings of one rule, oldest first, those that are one and the same together."""
-    found: list[list[HistoryRow]] = []
-    for r in sorted(rows, key=lambda r: r.alert.since):
-        last = found[-1][-1] if found else None
-        ended = None if last is None else last.after_day or pd.Timestamp(last.alert.since)
-        if ended is not None and pd.Timestamp(r.alert.since) - ended <= pd.Timedelta(days=EPISODE_DAYS):
-            found[-1].append(r)
-        else:
-            found.append([r])
-    return found
-
-
-def _tallies(workspace: Workspace, rows: list[HistoryRow], kept: Remembered) -> list[Tally]:
-    found = []
-    for id, rules in workspace.settings.alerts.items():
-        dry = workspace.dry_spells.get(id)
-        for kind in WARNINGS:
-            since = kept.rules.get((id, kind, rules.digest(kind)))
-            if dry is None or since is None or not rules.asks(kind) or pd.Timestamp(since) > workspace.as_of:
-                continue
-            own = _episodes([r for r in rows if r.alert.outlet == id and r.alert.rule == rules.digest(kind)])
-            # What became of the last warning of an episode is what became of the episode.
-            words = Counter(e[-1].outcome.word for e in own if e[-1].outcome is not None)
-            judged = rules.chance_days if kind == CHANCE else rules.judged_days
-            needed = _needed(rules.promised.lead_days)
-            episodes = [Episode(since=pd.Timestamp(e[0].alert.since), over=e[-1].after_day) for e in own]
-            stops = stops_told(dry, episodes, pd.Timestamp(since), needed_days=needed, judged_days=judged)
-            found.append(
-                Tally(
-                    outlet=id,
-                    kind=kind,
-                    since=since,
-                    promised=rules.promised,
-                    judged_days=judged,
-                    needed_days=needed,
-                    stops=stops,
-                    followed=sum(words[w] for w in FOLLOWED),
-                    false_alerts=words["false"],
-                    open=words["open"],
-                    not_known=words["not-known"],
-                )
-            )
-    return found

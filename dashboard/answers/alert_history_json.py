@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dashboard.answers.answer import iso, quantity
-from dashboard.watch.came_after import LEVEL, Share, Tally
+from dashboard.watch.tally import LEVEL, Share, Tally
 
 if TYPE_CHECKING:
     from dashboard.answers.alert_history import HistoryRow

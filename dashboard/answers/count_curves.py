@@ -12,7 +12,7 @@ from ecology.model_checks import Fit
 from ecology.share_model import ShareFit
 
 if TYPE_CHECKING:
-    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
 
 #: Counts are drawn per so many units of effort; with minutes of effort that is an hour.
 EFFORT_SHOWN = 60.0

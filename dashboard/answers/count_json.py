@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from dashboard.answers.answer import interval, iso, number
 
 if TYPE_CHECKING:
-    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
 
 
 def counts_json(a: CountsAnswer) -> dict[str, object]:
@@ -53,6 +53,7 @@ def counts_json(a: CountsAnswer) -> dict[str, object]:
         ],
         "slopes_differ_p": number(a.slopes_p),
         "effort_exponent": _effort(a),
+        "trend_beside_flow": _trend(a),
         "checks": _checks(a),
         "cross_validation": _cross_validation(a),
         "why_no_cross_validation": a.why_no_cross_validation,
@@ -83,6 +84,19 @@ def _effort(a: CountsAnswer) -> dict[str, object]:
     if e is None:
         return interval(None, None, None, a.level, a.why_no_effort or a.why)
     return interval(e.exponent, e.low, e.high, a.level) | {"p_against_1": number(e.p), "by_cluster": e.by_cluster}
+
+
+def _trend(a: CountsAnswer) -> dict[str, object]:
+    if a.trend is None:
+        return interval(None, None, None, a.level, a.why_no_trend or a.why)
+    t = a.trend.trend
+    value, low, high = (None if v != v else v for v in a.trend.percent_a_year)
+    return interval(value, low, high, a.level) | {
+        "is": "percent a year, over flow cycles, of what flow, effort and season leave over",
+        "n_cycles": t.n,
+        "s": t.s,
+        "p": number(t.p),
+    }
 
 
 def _cross_validation(a: CountsAnswer) -> dict[str, object] | None:

@@ -3,113 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
-from dashboard.answers.answer import Header, Table, by_name, header
+from dashboard.answers.answer import by_name, header
 from dashboard.answers.count_choices import CountChoices, check_choices, temperature_flags
-from dashboard.answers.count_curves import EFFORT_SHOWN, expected_over_flow, term_table
-from dashboard.answers.flow_effect import FlowEffect, flow_effects, slopes_differ
+from dashboard.answers.count_curves import term_table
+from dashboard.answers.count_rows import count_rows, groups_of
+from dashboard.answers.counts_answer import CountsAnswer
+from dashboard.answers.flow_effect import flow_effects, slopes_differ
 from dashboard.workspace import Workspace
 from ecology.cluster_errors import RobustErrors, robust_errors
 from ecology.count_checks import all_checks, check_separation
 from ecology.count_cross_validation import CrossValidation, compare_windows
-from ecology.count_design import CountDesign, count_design
+from ecology.count_design import CountDesign
 from ecology.count_model import fit_counts
-from ecology.flow_history import FlowCycles, log_mean_before
-from ecology.freed_effort import FreedEffort, free_effort
+from ecology.cycle_trend import CycleTrend, trend_left_over
+from ecology.flow_history import log_mean_before
+from ecology.freed_effort import free_effort
 from ecology.model_checks import Fit, ModelCheck
 from ecology.not_estimable import DependentTermsError, NotEstimable, SeparatedError
 from ecology.share_model import fit_shares
 
-__all__ = ["EFFORT_SHOWN", "CountsAnswer", "counts", "expected_over_flow", "groups_of"]
-
+#: Fewer flow cycles than this do not show how cycles differ: no error by cluster is given (common practice, no source).
+FEWEST_GROUPS = 5
 _TERMS = ["term", "estimate", "se", "low", "high", "p", "cluster_se", "cluster_low", "cluster_high", "cluster_p"]
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class CountsAnswer:
-    """The answer to `counts`; `fit` and `clustered` are None where `why` and `why_not_clustered` say so.
-
-    `terms` has a row a term: estimate, se (observed information), low, high, p, and cluster_se, cluster_low,
-    cluster_high, cluster_p (NaN where not estimable). `per_doubling` is (value, low, high), a rate ratio (an odds
-    ratio for shares), from the cluster-robust error where there is one; `effects` holds it for each outlet where the
-    effect of flow may differ, `slopes_p` the p of their being the same. `cross_validation` judges windows of flow,
-    `window_chosen` says that it chose the one used. `outside_band` lists visits whose water was not at its usual
-    temperature (None where no limit was given).
-    """
-
-    header: Header
-    level: float
-    outlets: tuple[str, ...]
-    design: CountDesign | None
-    fit: Fit | None
-    clustered: RobustErrors | None
-    terms: pd.DataFrame
-    per_doubling: tuple[float, float, float] | None
-    checks: tuple[ModelCheck, ...]
-    why: str | None = None
-    why_not_clustered: str | None = None
-    choices: CountChoices = field(default_factory=CountChoices)
-    effects: tuple[FlowEffect, ...] = ()
-    slopes_p: float | None = None
-    effort: FreedEffort | None = None
-    why_no_effort: str | None = None
-    cross_validation: CrossValidation | None = None
-    why_no_cross_validation: str | None = None
-    outside_band: pd.DataFrame | None = None
-    n_temperatures: int = 0
-
-    @property
-    def window_chosen(self) -> bool:
-        """Whether the window was chosen by how well it predicts."""
-        return bool(self.choices.windows) and self.cross_validation is not None
-
-    @property
-    def failed(self) -> tuple[ModelCheck, ...]:
-        return tuple(c for c in self.checks if c.passed is False)
-
-    def design_table(self) -> pd.DataFrame:
-        """One column a term as named in `terms`, then count (or successes) and offset, and trials for a share."""
-        if self.design is None:
-            return pd.DataFrame()
-        out = pd.DataFrame(self.design.matrix, columns=list(self.design.terms))
-        out = out.assign(count=self.design.rows["count"].to_numpy().astype(int), offset=self.design.offset)
-        return out.assign(trials=self.design.rows["trials"].to_numpy()) if self.design.response.binomial else out
-
-    def rows(self) -> pd.DataFrame:
-        """The visits in the regression, with what it expects of each where something was fitted."""
-        if self.design is None:
-            return pd.DataFrame()
-        return self.design.rows if self.fit is None else self.design.rows.assign(expected=self.fit.mean)
-
-    def tables(self) -> list[Table]:
-        found = [Table(name="count-terms", title="Terms of the count regression", frame=self.terms)]
-        if self.design is not None:
-            found.append(Table(name="count-rows", title="Visits in the count regression", frame=self.rows()))
-            left_out = self.design.left_out_rows
-            found.append(Table(name="count-left-out", title="Visits left out of the count regression", frame=left_out))
-            found.append(Table(name="count-design", title="Design of the count regression", frame=self.design_table()))
-        if self.cross_validation is not None:
-            cv = self.cross_validation
-            found.append(Table(name="count-windows", title="Windows of flow compared", frame=cv.windows))
-            found.append(Table(name="count-window-blocks", title="Windows by flow cycle left out", frame=cv.blocks))
-        for c in self.checks:
-            if c.table is not None:
-                name = f"check-{c.name.replace(' ', '-')}"
-                found.append(Table(name=name, title=f"Behind the check “{c.name}”", frame=c.table))
-        if self.outside_band is not None:
-            found.append(
-                Table(name="temperature-flags", title="Visits outside the usual temperature", frame=self.outside_band)
-            )
-        return found
-
-    def as_json(self) -> dict[str, object]:
-        from dashboard.answers.count_json import counts_json
-
-        return counts_json(self)
 
 
 def counts(
@@ -139,7 +59,7 @@ def counts(
         return _because(nothing, "the workspace names no visits")
     check_choices(workspace, chosen)
     cv, why_no_cv, window = _compare(workspace, names, chosen)
-    design = _design(workspace, names, chosen, window)
+    design = count_rows(workspace, names, window=window, terms=chosen.terms, response=chosen.response)
     outside, measured = _temperatures(workspace, names, chosen)
     nothing = replace(
         nothing,
@@ -156,16 +76,13 @@ def counts(
     except NotEstimable as error:
         return replace(_because(nothing, error.reason.rstrip(".")), checks=_why_no_fit(design, error))
     groups = groups_of(workspace, design)
-    clustered, why = None, None
-    try:
-        clustered = robust_errors(fit, kind="CL1", groups=groups)
-    except NotEstimable as error:
-        why = error.reason
+    clustered, why = _clustered(fit, groups)
     effort, why_no_effort = None, None
     try:
         effort = free_effort(fit, design, groups, level)
     except NotEstimable as error:
         why_no_effort = error.reason
+    trend, why_no_trend = _trend(fit, design, groups, level)
     overall, by_outlet = flow_effects(fit, design, clustered, level)
     return replace(
         nothing,
@@ -178,6 +95,8 @@ def counts(
         slopes_p=slopes_differ(fit, design, clustered),
         effort=effort,
         why_no_effort=why_no_effort,
+        trend=trend,
+        why_no_trend=why_no_trend,
         checks=all_checks(
             fit,
             design,
@@ -192,6 +111,28 @@ def counts(
     )
 
 
+def _clustered(fit: Fit, groups: np.ndarray) -> tuple[RobustErrors | None, str | None]:
+    """(errors by flow cycle, why there are none)."""
+    n = len(np.unique(groups))
+    if n < FEWEST_GROUPS:
+        few = "1 flow cycle does" if n == 1 else f"{n} flow cycles do"
+        return None, f"{few} not show how cycles differ: visits from at least {FEWEST_GROUPS} are needed."
+    try:
+        return robust_errors(fit, kind="CL1", groups=groups), None
+    except NotEstimable as error:
+        return None, error.reason
+
+
+def _trend(fit: Fit, design: CountDesign, groups: np.ndarray, level: float) -> tuple[CycleTrend | None, str | None]:
+    """(what is left over against time, why it cannot be judged)."""
+    if design.model_terms.year_trend:
+        return None, "The model has a trend by year of its own."
+    try:
+        return trend_left_over(fit, design.rows["date"], groups, level=level), None
+    except NotEstimable as error:
+        return None, error.reason
+
+
 def _because(answer: CountsAnswer, why: str) -> CountsAnswer:
     return replace(answer, why=why, why_not_clustered=why)
 
@@ -204,28 +145,6 @@ def _no_rows(choices: CountChoices) -> str:
     return "no visit has a count, an effort and a flow"
 
 
-def _cycles(workspace: Workspace, names: Sequence[str]) -> dict[str, FlowCycles]:
-    by_flow = {flow: workspace.cycles_of(flow) for flow in {workspace.outlets[o].flow for o in names}}
-    return {o: by_flow[workspace.outlets[o].flow] for o in names}
-
-
-def _design(
-    workspace: Workspace, names: Sequence[str], choices: CountChoices, window: int, windows: Sequence[int] = ()
-) -> CountDesign:
-    if workspace.visits is None:
-        raise ValueError("a design was asked for without visits")
-    return count_design(
-        workspace.visits.frame,
-        workspace.water,
-        _cycles(workspace, names),
-        outlets=names,
-        window=window,
-        windows=windows,
-        terms=choices.terms,
-        response=choices.response,
-    )
-
-
 def _compare(
     workspace: Workspace, names: Sequence[str], choices: CountChoices
 ) -> tuple[CrossValidation | None, str | None, int]:
@@ -233,7 +152,9 @@ def _compare(
     first = choices.windows[0] if choices.windows else choices.window
     if not choices.compare:
         return None, "It was not asked for.", first
-    design = _design(workspace, names, choices, first, choices.compared)
+    design = count_rows(
+        workspace, names, window=first, windows=choices.compared, terms=choices.terms, response=choices.response
+    )
     if design.rows.empty:
         return None, "No visit has a flow over all windows compared.", first
     try:
@@ -280,9 +201,3 @@ def _temperatures(workspace: Workspace, names: Sequence[str], choices: CountChoi
     frame = workspace.visits.frame
     here = frame[frame["outlet"].isin(list(names))]
     return temperature_flags(here, choices.band), int(here["water_temp_c"].notna().sum())
-
-
-def groups_of(workspace: Workspace, design: CountDesign) -> np.ndarray:
-    """Flow cycle of each row; outlets on different flows do not share a cycle."""
-    flow = design.rows["outlet"].map({id: o.flow for id, o in workspace.outlets.items()})
-    return (flow.astype(str) + " " + design.rows["cycle"].astype(str)).to_numpy()

@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 
 from dashboard.answers.answer import Header, Table, by_name, header
+from dashboard.answers.count_rows import count_rows, groups_of
 from dashboard.answers.explain_periods import Days, Periods, periods_asked
 from dashboard.workspace import Workspace
 from ecology.before_after import BeforeAfter, before_after
-from ecology.count_design import CountDesign, count_design
+from ecology.count_design import CountDesign
 from ecology.count_drop import DropJudgement, Span, judge_drop, tried_by_chance
 from ecology.not_estimable import NotEstimable
 from hydro.problems import InputError, Problem
@@ -134,7 +135,7 @@ def explain(
     )
     if workspace.visits is None:
         return nothing
-    design, groups = _design(workspace, names)
+    design, groups = _rows(workspace, names)
     judgement = judge_drop(
         design, groups, baseline=days.baseline, judged=days.judged, level=level, draws=draws, seed=seed
     )
@@ -149,15 +150,10 @@ def explain(
     )
 
 
-def _design(workspace: Workspace, names: Sequence[str]) -> tuple[CountDesign, np.ndarray]:
+def _rows(workspace: Workspace, names: Sequence[str]) -> tuple[CountDesign, np.ndarray]:
     """Rows of the count regression, and the flow cycle of each; outlets on different flows share none."""
-    if workspace.visits is None:
-        raise ValueError("a design needs visits")
-    by_flow = {flow: workspace.cycles_of(flow) for flow in {workspace.outlets[o].flow for o in names}}
-    cycles = {o: by_flow[workspace.outlets[o].flow] for o in names}
-    design = count_design(workspace.visits.frame, workspace.water, cycles, outlets=names, window=WINDOW)
-    flow = design.rows["outlet"].map({id: o.flow for id, o in workspace.outlets.items()})
-    return design, (flow.astype(str) + " " + design.rows["cycle"].astype(str)).to_numpy()
+    design = count_rows(workspace, names, window=WINDOW)
+    return design, groups_of(workspace, design)
 
 
 def _contrast(
@@ -168,7 +164,7 @@ def _contrast(
     level: float,
     seed: int,
 ) -> BeforeAfter:
-    design, groups = _design(workspace, [o for o in workspace.outlets if o in names])
+    design, groups = _rows(workspace, [o for o in workspace.outlets if o in names])
     if design.rows.empty:
         raise NotEstimable("no visit has a count, an effort and a flow")
     day = design.rows["date"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dashboard.answers.answer import interval, iso, number
 from dashboard.answers.explain import ExplainAnswer
 from dashboard.wording import explain as words
+from dashboard.wording import explain_comparison
 from ecology.count_drop import DropJudgement, PeriodCount, Span
 
 
@@ -94,8 +95,8 @@ def _comparison(a: ExplainAnswer) -> dict[str, object] | None:
         "visits": c.visits,
         "cycles_before": c.cycles_before,
         "cycles_after": c.cycles_after,
-        "sentence": words.comparison(a),
-        "assumptions": words.assumptions(a),
+        "sentence": explain_comparison.comparison(a),
+        "assumptions": explain_comparison.assumptions(a),
     }
 
 

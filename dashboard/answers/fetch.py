@@ -20,7 +20,8 @@ from dashboard.workspace_file import FILE_NAME, read_workspace_file
 from dashboard.workspace_settings import GaugeSettings, WorkspaceFile
 from hydro.problems import InputError, Problem
 from hydro.services.access import Access, access
-from hydro.services.fetch_station import FAILED, INCOMPLETE, STALE, Fetched, fetch_station, skip_station
+from hydro.services.fetch_station import fetch_station
+from hydro.services.fetched import FAILED, INCOMPLETE, STALE, Fetched, skip_station
 from hydro.services.kept import FOLDER
 from hydro.services.plan import join
 from hydro.services.providers import PROVIDERS
@@ -115,7 +116,7 @@ def _instant(at: datetime.datetime | None) -> str | None:
 
 
 def _unit(g: GaugeFetched) -> str:
-    return PROVIDERS[g.fetched.copy.service].unit
+    return PROVIDERS[g.fetched.copy.service].unit_of(g.fetched.copy.station)
 
 
 def _quantity(text: str, unit: str, display_unit: str) -> dict[str, object]:

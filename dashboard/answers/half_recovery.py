@@ -9,7 +9,8 @@ import pandas as pd
 
 from dashboard.workspace import Workspace
 from ecology.count_design import count_design
-from ecology.count_model import CountFit, fit_counts
+from ecology.count_fit import CountFit
+from ecology.count_model import fit_counts
 from ecology.missed_animals import MissedAnimalsFit, fit_missed_animals
 from ecology.not_estimable import NotEstimable
 from ecology.recovery_lag import RecoveryLags, chance_to_reach, counts_before, recovery_lags, settled_counts

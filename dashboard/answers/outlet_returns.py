@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -122,7 +122,7 @@ def outlet_returns(
         corrected=None,
         animals=chosen.animals,
         half=half_recovery(dry, own, expected, workspace.as_of, level),
-        by_animals=_by_animals(workspace, id, choices),
+        by_animals=_by_animals(workspace, id, choices, {ALL: lags} if chosen.animals == ALL else {}),
         n_not_told=int(counted.sum() - (own["kind"] == "counted").sum()),
         why_no_curve=few,
         why_not_corrected=few,
@@ -185,18 +185,20 @@ def _shape(low: np.ndarray, high: np.ndarray, shape: Distribution, level: float)
         return error.reason
 
 
-def _by_animals(workspace: Workspace, id: str, choices: Sequence[str]) -> tuple[AnimalsSummary, ...]:
-    """First finds of every choice of animals beside each other."""
+def _by_animals(
+    workspace: Workspace, id: str, choices: Sequence[str], known: Mapping[str, ReturnLags]
+) -> tuple[AnimalsSummary, ...]:
+    """First finds of every choice of animals beside each other; `known` are lags that are worked out already."""
     dry = workspace.dry_spells[id]
     if workspace.visits is None or dry is None:
         return ()
     own, found = workspace.visits.at(id), []
     for animals in choices:
         try:
-            frame = choose_animals(own, animals).frame
+            lags = known.get(animals) or return_lags(dry, choose_animals(own, animals).frame, workspace.as_of)
         except ValueError:
             continue  # a taxon that this outlet's visits never name
-        low, high = return_lags(dry, frame, workspace.as_of).intervals()
+        low, high = lags.intervals()
         between = None
         if low.size >= FEWEST_SPELLS:
             first, last = npmle(low, high).quantile_bounds()

@@ -83,6 +83,7 @@ class OutlookAnswer:
             "days": days,
             "no_recharge": _no_recharge(o.no_recharge),
             "stops_by": _passages(a.stops_by),
+            "why_no_stops_by": None if a.stops_by is not None else _NOT_RUNNING[a.state_now],
             "restarts_by": _passages(a.restarts_by),
             "members": a.n_members,
             "years_of_record": a.n_years,
@@ -90,6 +91,9 @@ class OutlookAnswer:
             "weak_because": list(a.reasons),
             "skill": None if o.skill is None else _skill(o.skill),
         }
+
+
+_NOT_RUNNING = {"dry": "it is dry now: see restarts_by", "unknown": "its state now is not known", "running": None}
 
 
 def _passages(table: pd.DataFrame | None) -> list[dict[str, object]] | None:

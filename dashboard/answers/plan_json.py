@@ -20,7 +20,8 @@ _COUNTS = ("visits", "every_days", "per_cycle")
 def plan_json(a: PlanAnswer) -> dict[str, object]:
     """The contract's shape, with what the purpose adds."""
     from dashboard.wording import cautions
-    from dashboard.wording.plan import answer, assumptions
+    from dashboard.wording.plan import answer
+    from dashboard.wording.plan_assumptions import assumptions
 
     out: dict[str, object] = a.header.as_json() | {
         "purpose": a.request.purpose,

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
+from typing import NoReturn
 
 from dashboard.commands.asked import load, show
 
@@ -27,17 +29,37 @@ def run_counts(arguments: argparse.Namespace) -> int:
     from dashboard.wording.counts import as_text
 
     choices = count_choices(arguments)
+    if arguments.design is not None:
+        _can_hold_design(arguments.design)
     answer = counts(
         load(arguments), outlets=arguments.outlet, level=arguments.level, choices=choices, seed=arguments.seed
     )
     if arguments.design is not None:
-        answer.design_table().to_csv(arguments.design, index=False)
+        table = answer.design_table().to_csv(index=False)
+        try:
+            arguments.design.write_text(table, encoding="utf-8", newline="")
+        except OSError as error:
+            _refuse_design(arguments.design, f"a file that can be written ({error.strerror})")
     return show(answer, as_text, arguments.json)
+
+
+def _can_hold_design(path: Path) -> None:
+    """Before anything is worked out: whether the rows of the regression could be written there."""
+    if path.is_dir():
+        _refuse_design(path, "a file; this is a folder")
+    if not path.parent.is_dir():
+        _refuse_design(path, "a file in a folder that exists")
+
+
+def _refuse_design(path: Path, expected: str) -> NoReturn:
+    from hydro.problems import InputError, Problem
+
+    raise InputError([Problem(row="--design", value=str(path), expected=expected)])
 
 
 def run_explain(arguments: argparse.Namespace) -> int:
     from dashboard.answers.explain import explain
-    from dashboard.wording.explain import as_text
+    from dashboard.wording.explain_text import as_text
 
     answer = explain(
         load(arguments),
@@ -100,7 +122,7 @@ def run_plan(arguments: argparse.Namespace) -> int:
     )
     workspace = load(arguments)
     from dashboard.answers.plan import plan
-    from dashboard.wording.plan import as_text
+    from dashboard.wording.plan_text import as_text
 
     answer = plan(workspace, request, outlets=arguments.outlet, level=arguments.level, seed=arguments.seed)
     return show(answer, as_text, arguments.json)

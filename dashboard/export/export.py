@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,20 +11,17 @@ import pandas as pd
 from dashboard.answers.answer import Header, header
 from dashboard.answers.csv_file import csv_bytes
 from dashboard.answers.spells import spells
-from dashboard.answers.status import status
 from dashboard.export.archive_description import meta_xml, term
-from dashboard.export.calendar_file import DayEvent, calendar_file
+from dashboard.export.calendar_file import calendar_file
 from dashboard.export.darwin_core import darwin_core
 from dashboard.export.data_package import data_package
+from dashboard.export.planned_days import planned_days
 from dashboard.export.water_ml import water_ml
-from dashboard.wording import cautions
 from dashboard.wording import export as words
 from dashboard.workspace import Workspace
-from hydro.outlook_result import date_reached
 from hydro.problems import InputError, Problem
 
-#: Chances of having stopped between which the calendar marks the days.
-_WINDOW = (0.1, 0.9)
+CALENDAR = "visits-and-stops.ics"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -37,6 +34,7 @@ class Export:
     places: str
     n_events: int
     n_occurrences: int
+    notes: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         return self.header.as_json() | {
@@ -45,21 +43,52 @@ class Export:
             "positions": self.places,
             "n_events": self.n_events,
             "n_occurrences": self.n_occurrences,
+            "not_in_the_calendar": list(self.notes),
         }
 
 
 def export(
     workspace: Workspace, folder: Path, *, places: str, old_status: bool = False, planned: Sequence[pd.Timestamp] = ()
 ) -> Export:
-    """Write everything to `folder`, which is new or empty.
-
-    places    how far positions are told: "withheld", "grid" or "exact"
-    planned   days of visits to come, for the calendar
+    """Write everything to `folder`, which is new or empty; see `export_files` for the rest.
 
     Raises InputError where the folder holds something or cannot be written.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputError([Problem(row="--out", value=str(folder), expected="a new or empty folder")])
+    made = export_files(workspace, places=places, old_status=old_status, planned=planned)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in made.data.items():
+            (folder / name).write_bytes(data)
+    except OSError as error:
+        raise InputError(
+            [Problem(row="--out", value=str(folder), expected=f"a folder that can be written to ({error.strerror})")]
+        ) from None
+    return Export(
+        header=header(workspace), folder=folder, files=tuple(made.data), places=places, n_events=made.n_events,
+        n_occurrences=made.n_occurrences, notes=made.notes,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ExportFiles:
+    """The files by name, and why what one may look for is not in the calendar."""
+
+    data: Mapping[str, bytes]
+    n_events: int
+    n_occurrences: int
+    notes: tuple[str, ...]
+
+
+def export_files(
+    workspace: Workspace, *, places: str, old_status: bool = False, planned: Sequence[pd.Timestamp] = ()
+) -> ExportFiles:
+    """Everything as files.
+
+    places    how far positions are told: "withheld", "grid" or "exact"
+    planned   days of visits to come, for the calendar
+    """
     tables = darwin_core(workspace, places=places, old_status=old_status)
     frames = {f"{name}.csv": frame for name, frame in tables.items()}
     for table in spells(workspace).tables():
@@ -74,43 +103,9 @@ def export(
     for id, flow in workspace.flows.items():
         if id in workspace.settings.flows and not flow.empty:
             files[f"discharge-{id}.wml2.xml"] = water_ml(flow, workspace.settings.time_zone).encode()
-    files["visits-and-stops.ics"] = calendar_file(_days(workspace, planned), workspace.as_of).encode()
-    files["READ-ME.txt"] = words.read_me(workspace.settings.title, day, places).encode()
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, data in files.items():
-            (folder / name).write_bytes(data)
-    except OSError as error:
-        raise InputError(
-            [Problem(row="--out", value=str(folder), expected=f"a folder that can be written to ({error.strerror})")]
-        ) from None
-    return Export(
-        header=header(workspace), folder=folder, files=tuple(files), places=places, n_events=len(tables["event"]),
-        n_occurrences=len(tables["occurrence"]),
-    )  # fmt: skip
-
-
-def _days(workspace: Workspace, planned: Sequence[pd.Timestamp]) -> list[DayEvent]:
-    """Planned visits, and for each outlet the days between small and large chances of having stopped."""
-    events = [
-        DayEvent(
-            id=f"visit-{day:%Y%m%d}", first=day, last=day, title=words.visit(workspace.settings.title),
-            text=f"{cautions.WADING} {cautions.DISTURBANCE}",
-        )
-        for day in planned
-    ]  # fmt: skip
-    for o in status(workspace).outlets:
-        passages = o.ahead.stops_by
-        if o.ahead.why_none is not None or passages is None:
-            continue
-        first, last = (date_reached(passages, p) for p in _WINDOW)
-        if first is None:
-            continue
-        end = pd.Timestamp(passages["date"].iloc[-1]) if last is None else last
-        events.append(
-            DayEvent(
-                id=f"stop-{o.outlet}", first=first, last=end, title=words.may_stop(o.title),
-                text=words.stop_window(o.title, first, last, workspace.as_of),
-            )
-        )  # fmt: skip
-    return events
+    days = planned_days(workspace, planned)
+    files[CALENDAR] = calendar_file(days.events, workspace.as_of, workspace.settings.title).encode()
+    files["READ-ME.txt"] = words.read_me(workspace.settings.title, day, places, days.notes).encode()
+    return ExportFiles(
+        data=files, n_events=len(tables["event"]), n_occurrences=len(tables["occurrence"]), notes=days.notes
+    )

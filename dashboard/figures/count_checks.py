@@ -12,7 +12,8 @@ import plotly.graph_objects as go
 from dashboard.figures.check_parts import ROW, above, bars, dots, left_for, line, lying, short, small, titled, zero
 from dashboard.figures.drawing import Drawing, axis, blank, days_text, log_axis
 from dashboard.figures.marks import ANIMALS, EXPECTED, OTHERS, STOP, tint
-from dashboard.wording import count_checks as words
+from dashboard.wording import check_labels as words
+from dashboard.wording.count_checks import check_sentence
 from dashboard.wording.figures import MONTHS
 from ecology.model_checks import ModelCheck
 from hydro.units import SYMBOLS, from_m3s
@@ -38,7 +39,7 @@ def check_picture(check: ModelCheck, labels: Labels) -> Drawing | None:
         name=f"check-{check.name.replace(' ', '-')}",
         title=words.NAMES[check.name],
         figure=figure,
-        alt=f"{words.NAMES[check.name]}. {words.check_sentence(check)}",
+        alt=f"{words.NAMES[check.name]}. {check_sentence(check)}",
         data=check.table,
     )
 

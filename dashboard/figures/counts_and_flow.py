@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard.answers.counts import EFFORT_SHOWN
+from dashboard.answers.count_curves import EFFORT_SHOWN
 from dashboard.figures.drawing import SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, log_axis, time_axis
 from dashboard.figures.marks import ANIMALS, DASHES, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, OTHERS, STOP, tint
 from dashboard.figures.strips import dry_bars

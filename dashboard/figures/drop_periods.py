@@ -6,11 +6,11 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard.answers.counts import EFFORT_SHOWN
+from dashboard.answers.count_curves import EFFORT_SHOWN
 from dashboard.figures.counts_and_flow import counts_for_effort
 from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, time_axis
 from dashboard.figures.marks import ANIMALS, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, STOP
-from dashboard.wording import explain as words
+from dashboard.wording import explain_page as words
 from dashboard.wording import figures as figure_words
 from ecology.drop_periods import Span
 

@@ -9,6 +9,7 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import FRAME, GRID, Drawing, axis, blank, log_axis
 from dashboard.figures.marks import ANIMALS, DRY_PATTERN, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, STOP, WATER, tint
 from dashboard.wording import explain as words
+from dashboard.wording import explain_page
 from dashboard.wording.numbers import figures
 from ecology.count_drop import DropJudgement
 
@@ -29,7 +30,12 @@ def drop_staircase(j: DropJudgement, *, name: str, title: str, alt: str) -> Draw
     starts = np.concatenate(([j.baseline.per_visit], ends[:-1]))
     planned = j.judged.planned
     expected = [v / planned for v in (j.low, j.high, j.expected, j.line_low, j.line_high) if v is not None]
-    labels = [words.BASELINE, *(words.PART_NAMES[p] for p in j.factors["part"]), words.COUNTED, words.TO_BE_EXPECTED]
+    labels = [
+        explain_page.BASELINE,
+        *(words.PART_NAMES[p] for p in j.factors["part"]),
+        explain_page.COUNTED,
+        explain_page.TO_BE_EXPECTED,
+    ]
     height = _TOP + _BOTTOM + _ROW * len(labels)
     figure = blank(height, left=_LEFT, right=_RIGHT, top=_TOP, bottom=_BOTTOM)
     rows = np.arange(len(labels))[::-1]
@@ -67,7 +73,7 @@ def drop_staircase(j: DropJudgement, *, name: str, title: str, alt: str) -> Draw
     figure.update_layout(xaxis=horizontal, yaxis=vertical)
     figure.add_annotation(
         xref="paper", x=1.0, xanchor="right", yref="paper", y=0.0, yanchor="top", yshift=-28,
-        text=words.A_VISIT_PLANNED, showarrow=False, font={"size": _TEXT - 2},
+        text=explain_page.A_VISIT_PLANNED, showarrow=False, font={"size": _TEXT - 2},
     )  # fmt: skip
     data = pd.DataFrame({"part": j.factors["part"], "from_per_visit": starts, "to_per_visit": ends})
     data = data.assign(factor=j.factors["factor"], low=j.factors["low"], high=j.factors["high"])
@@ -92,7 +98,7 @@ def _stairs(figure: go.Figure, j: DropJudgement, starts: np.ndarray, ends: np.nd
                 "pattern": {"shape": patterns, "fgcolor": STOP, "size": 7, "solidity": 0.35},
             },
             customdata=[
-                words.step(r.part, r.factor, r.low, r.high, r.animals) for r in j.factors.itertuples(index=False)
+                explain_page.step(r.part, r.factor, r.low, r.high, r.animals) for r in j.factors.itertuples(index=False)
             ],
             hovertemplate="%{customdata}<extra></extra>",
         )

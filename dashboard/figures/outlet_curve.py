@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dashboard.figures.drawing import Drawing
-from dashboard.figures.return_rows import horizon, returned_by
+from dashboard.figures.return_rows import horizon
+from dashboard.figures.returned_by import returned_by
 from dashboard.wording import returns as words
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pandas as pd
 
 from ecology.captures import read_captures
-from ecology.visits import Visits, outside_record, read_visits
+from ecology.visits import outside_record, read_visits
 from hydro.problems import InputError, Problem
 
 VISITS, CAPTURES = "visits", "captures"
@@ -85,8 +85,7 @@ def entry_problems(
         return [*problems, *(_plain(p) for p in error.problems)]
     if entry.table == VISITS:
         early = {o: (first, today) for o, (first, _) in spans.items()}
-        alone = Visits(frame=frame, file="", digest="")
-        problems += [_plain(p) for p in outside_record(alone, early, 0)]
+        problems += [_plain(p) for p in outside_record(frame, "", early, 0)]
     return problems
 
 

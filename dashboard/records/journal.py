@@ -11,11 +11,13 @@ import json
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from dashboard.records.entry import Entry, new_id
+from dashboard.records.kept import Kept, entered, lines_of, replay
+from hydro.whole_file import write_whole
 
 FOLDER, NAME, RESERVE, LOCK = ".resurgence", "journal.jsonl", "journal.reserve", "records.lock"
 #: Entries that wait lie beside the tables as well: the tool's own folder may be deleted without losing one.
@@ -24,30 +26,9 @@ RESERVE_BYTES = 256 * 1024
 #: How long one writer waits for another [s].
 PATIENCE_S = 20.0
 
-WAITING, SAVED, UNDO_WAITING, UNDONE, DROPPED = "waiting", "saved", "undo waiting", "undone", "dropped"
-
 
 class NotKeptError(Exception):
     """Nothing could be kept: the entry exists only where it was typed. The message is a sentence for people."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Kept:
-    """An entry and what became of it.
-
-    record    the row as it was (or is about to be) written, "" before the first try
-    before    rows of the table with the same cells before the last try: tells a crash before writing from one after
-    why       why it still waits, "" where that is not known
-    changed   when its state changed last (UTC), and `changed_by` whom
-    """
-
-    entry: Entry
-    state: str = WAITING
-    record: str = ""
-    before: int = -1
-    why: str = ""
-    changed: str = ""
-    changed_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -87,7 +68,7 @@ class Journal:
         found: dict[str, Kept] = {}
         for line in data.split(b"\n"):
             with suppress(ValueError, KeyError, TypeError):  # a line cut short is no line
-                _replay(found, json.loads(line))
+                replay(found, json.loads(line))
         return found
 
     def note(self, event: str, entry: str, **facts: object) -> None:
@@ -101,10 +82,11 @@ class Journal:
         Other values under a known id are another entry: somebody passed on the address of a form.
         """
         known = self.read().get(entry.id)
-        if known is not None and (known.entry.table, known.entry.values) == (entry.table, entry.values):
+        said = () if known is None or known.entry.table != entry.table else (known.entry.values, *known.versions)
+        if entry.values in said:
             return entry.id
         id = entry.id if known is None else new_id()
-        facts = _entered(entry)
+        facts = entered(entry)
         self.note("entered", id, **{k: v for k, v in facts.items() if k not in ("event", "id")})
         return id
 
@@ -115,28 +97,22 @@ class Journal:
         except OSError:
             return
         known = self.read()
-        found: dict[str, Kept] = {}
         for line in lines:
             with suppress(ValueError, KeyError, TypeError):
-                _replay(found, json.loads(line))
-        for id, kept in found.items():
-            if id not in known:
-                self.enter(kept.entry)
+                event = json.loads(line)
+                if str(event["id"]) not in known and isinstance(event["event"], str):
+                    self._add(line + b"\n")
 
     def lay_aside(self) -> None:
         """Write what waits beside the tables, as far as that can be written to; without any, the file goes."""
         place = self.folder / WAITING_NAME
-        waiting = [k.entry for k in self.read().values() if k.state == WAITING]
-        new = place.with_name(f".{place.name}-new")
+        waiting = [line for k in self.read().values() for line in lines_of(k)]
         with suppress(OSError):
             if not waiting:
                 place.unlink(missing_ok=True)
                 return
-            with new.open("wb") as out:
-                out.writelines(json.dumps(_entered(e), ensure_ascii=False).encode() + b"\n" for e in waiting)
-                out.flush()
-                os.fsync(out.fileno())
-            new.replace(place)
+            lines = [json.dumps(line, ensure_ascii=False).encode() + b"\n" for line in waiting]
+            write_whole(place, b"".join(lines))
 
     def _add(self, line: bytes) -> None:
         try:
@@ -179,50 +155,5 @@ class Journal:
             reserve.write_bytes(b"\0" * RESERVE_BYTES)
 
 
-def _entered(entry: Entry) -> dict[str, object]:
-    """The line that enters an entry, but for the time."""
-    return {
-        "event": "entered",
-        "id": entry.id,
-        "table": entry.table,
-        "made": entry.made,
-        "who": entry.who,
-        "values": dict(entry.values),
-    }
-
-
 def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
-
-
-def _replay(found: dict[str, Kept], line: dict[str, object]) -> None:
-    """Let one line of the journal change what is known."""
-    id, event = str(line["id"]), line["event"]
-    if event == "entered":
-        values = line["values"]
-        if isinstance(values, dict):
-            entry = Entry(
-                id=id, table=str(line["table"]), made=str(line["made"]), who=str(line["who"]),
-                values={str(k): str(v) for k, v in values.items()},
-            )  # fmt: skip
-            found.setdefault(id, Kept(entry=entry))
-        return
-    kept = found[id]
-    if event in ("about to write", "about to remove"):
-        found[id] = replace(kept, record=str(line["record"]), before=int(str(line["before"])))
-    elif event == "refused":
-        found[id] = replace(kept, why=str(line["why"]))
-    elif event in _BECOMES:
-        found[id] = replace(
-            kept,
-            state=_BECOMES[str(event)],
-            why="",
-            record="" if event == "put back" else kept.record,
-            before=-1 if event in ("put back", "undo asked") else kept.before,
-            changed=str(line["at"]),
-            changed_by=str(line.get("who", kept.changed_by)),
-        )
-
-
-_BECOMES = {"written": SAVED, "undo asked": UNDO_WAITING, "removed": UNDONE, "dropped": DROPPED, "put back": WAITING,
-            "undo given up": SAVED}  # fmt: skip

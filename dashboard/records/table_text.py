@@ -84,30 +84,46 @@ class TableText:
             header_at=self.header_at, columns=(*self.columns, *blanks, *new),
         )  # fmt: skip
 
-    def with_row(self, values: Mapping[str, str]) -> TableText:
-        """With one row added at the end, by column name; columns not named are blank."""
+    def with_row(self, values: Mapping[str, str]) -> tuple[TableText, int]:
+        """With one row added at the end, by column name, columns not named blank; and the index of its record."""
         record = self._line([values.get(name, "") if name else "" for name in self.columns]) + self.newline
         records = list(self.records)
         if records and not records[-1].endswith(("\n", "\r")):
             records[-1] += self.newline
-        return self._with([*records, record])
+        return self._with([*records, record]), len(records)
+
+    def with_row_instead(self, record: str, values: Mapping[str, str]) -> tuple[TableText, int]:
+        """With these cells, by column name, in the last row that has the cells of `record`, all others as they are;
+        and the index of that row's record. Raises LookupError where no row has them."""
+        at = self._index_of(record)
+        if at is None:
+            raise LookupError(record)
+        old = self.records[at]
+        cells = self.cells(old)
+        cells += [""] * (len(self.columns) - len(cells))
+        cells = [values.get(name, cell) if name else cell for name, cell in zip(self.columns, cells, strict=False)]
+        records = list(self.records)
+        records[at] = self._line(cells) + old[len(old.rstrip("\r\n")) :]
+        return self._with(records), at
 
     def without_record(self, record: str) -> TableText | None:
-        """Without the last record whose cells are these; None where no record has them."""
-        wanted = self.cells(record)
-        for i in range(len(self.records) - 1, self.header_at, -1):
-            if self.cells(self.records[i]) == wanted:
-                return self._with([*self.records[:i], *self.records[i + 1 :]])
-        return None
+        """Without the last row that has the cells of `record`; None where none has."""
+        at = self._index_of(record)
+        return None if at is None else self._with([*self.records[:at], *self.records[at + 1 :]])
+
+    def _index_of(self, record: str) -> int | None:
+        """The last record with the same cells, blank ones at the right end left aside: a column added since is one."""
+        wanted = _filled(self.cells(record))
+        return next((i for i, cells in reversed(self.data()) if _filled(cells) == wanted), None)
 
     def count_of(self, record: str) -> int:
         """How many records have the same cells, blank ones at the right end left aside."""
         wanted = _filled(self.cells(record))
         return sum(_filled(cells) == wanted for _, cells in self.data())
 
-    def line_of_last(self) -> int:
-        """1-based line on which the last record begins."""
-        return sum(r.count("\n") for r in self.records[:-1]) + 1
+    def line_of(self, at: int) -> int:
+        """1-based line on which a record begins."""
+        return sum(max(r.count("\n"), r.count("\r")) for r in self.records[:at]) + 1
 
     def _with(self, records: list[str]) -> TableText:
         return TableText(

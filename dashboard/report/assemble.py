@@ -15,7 +15,7 @@ from dashboard.report.sections_drop import DropAsked, drop_sections
 from dashboard.report.sections_individuals import individual_sections
 from dashboard.report.sections_plan import plan_sections
 from dashboard.report.sections_water import Scope, ahead_sections, level_sections, spell_sections, state_sections
-from dashboard.wording import cautions, tables
+from dashboard.wording import cautions, source_tables
 from dashboard.wording import report as words
 from dashboard.workspace import Workspace
 
@@ -80,9 +80,9 @@ def make_report(
         sections=tuple(sections),
         warnings=tuple(workspace.warnings),
         sources=(
-            ShortTable(title=words.FILES, frame=asked.files, columns=tables.FILES),
-            ShortTable(title=words.GAUGES, frame=asked.gauges, columns=tables.GAUGES),
-            ShortTable(title=words.OUTLETS, frame=asked.outlets, columns=tables.OUTLETS),
+            ShortTable(title=words.FILES, frame=asked.files, columns=source_tables.FILES),
+            ShortTable(title=words.GAUGES, frame=asked.gauges, columns=source_tables.GAUGES),
+            ShortTable(title=words.OUTLETS, frame=asked.outlets, columns=source_tables.OUTLETS),
         ),
         cautions=(
             cautions.PROVISIONAL, cautions.NOT_A_WARNING, cautions.WADING, cautions.HANDLING, cautions.DISTURBANCE,

@@ -13,6 +13,7 @@ from dashboard.report.section import Report
 from dashboard.report.slides import report_slides
 from dashboard.wording import report as words
 from hydro.problems import InputError, Problem
+from hydro.whole_file import write_whole
 
 
 def check_name(out: Path) -> None:
@@ -38,7 +39,7 @@ def save_report(
     step("page")
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        out.write_text(report_html(report), encoding="utf-8", newline="\n")
+        write_whole(out, report_html(report).encode())
     except OSError as error:
         raise InputError(
             [Problem(row="--out", value=str(out), expected=f"a place that can be written to ({error.strerror})")]
@@ -99,5 +100,5 @@ def _deck(report: Report, images: Sequence[dict[str, bytes]], path: Path) -> Pat
         (section, image["png"], (PICTURE_PX, int(drawing.figure.layout.height)))
         for (section, drawing), image in zip(plates, images, strict=True)
     ]
-    path.write_bytes(report_slides(report, shown))
+    write_whole(path, report_slides(report, shown))
     return path

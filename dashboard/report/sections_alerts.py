@@ -11,7 +11,7 @@ from dashboard.figures.alert_tradeoff import alert_tradeoff
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.report.sections_water import Scope
 from dashboard.wording import alert_levels as alert_words
-from dashboard.wording import cautions, tables
+from dashboard.wording import alert_tables, cautions
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from hydro.alert_level import AlertTable
@@ -35,7 +35,7 @@ def alert_sections(scope: Scope) -> list[Section]:
             )  # fmt: skip
             plates.append(Plate(drawing=drawing, key=figure_words.TRADEOFF_KEY))
             frame = level_frame(o).assign(note=_notes(o.levels, o.origin))
-            printed.append(ShortTable(title=words.LEVELS_JUDGED, frame=frame, columns=tables.ALERT_LEVELS))
+            printed.append(ShortTable(title=words.LEVELS_JUDGED, frame=frame, columns=alert_tables.ALERT_LEVELS))
         none = o.levels is None or o.levels.recommended.candidate is None
         sections.append(
             Section(

@@ -4,23 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pandas as pd
-
-from dashboard.answers.counts import CountsAnswer, counts, expected_over_flow
+from dashboard.answers.counts import counts
 from dashboard.answers.returns import returns
-from dashboard.figures.counts_and_flow import counts_over_flow, counts_over_time
-from dashboard.figures.drawing import Drawing
+from dashboard.figures.count_pictures import over_flow, over_time
 from dashboard.figures.outlet_curve import outlet_curve
 from dashboard.figures.return_rows import lag_rows
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.report.sections_water import Scope
-from dashboard.wording import cautions, tables
+from dashboard.wording import animal_tables, cautions, check_labels, count_checks, count_tables
 from dashboard.wording import counts as count_words
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from dashboard.wording import return_effects as more_words
 from dashboard.wording import returns as return_words
-from ecology.count_design import CountDesign
 
 
 def return_sections(scope: Scope) -> list[Section]:
@@ -36,9 +32,9 @@ def return_sections(scope: Scope) -> list[Section]:
         if o.lags is not None and len(o.lags.lags):
             rows = lag_rows(o.lags.lags, o.lags.searches, id=o.outlet, title=o.title)
             plates.append(Plate(drawing=rows, key=figure_words.LAGS_KEY))
-            named = o.lags.lags.assign(censoring=o.lags.lags["censoring"].map(tables.CENSORINGS))
+            named = o.lags.lags.assign(censoring=o.lags.lags["censoring"].map(animal_tables.CENSORINGS))
             named.loc[~o.lags.lags["informative"].astype(bool), "censoring"] = words.NOBODY_SEARCHED
-            printed.append(ShortTable(title=words.THE_LAGS, frame=named, columns=tables.LAGS))
+            printed.append(ShortTable(title=words.THE_LAGS, frame=named, columns=animal_tables.LAGS))
         if o.curve is not None:
             plates.append(Plate(drawing=outlet_curve(o), key=figure_words.CURVE_KEY))
         half = o.half
@@ -80,13 +76,15 @@ def count_sections(scope: Scope) -> list[Section]:
     if d is not None and not d.rows.empty:
         for id in scope.outlets:
             if (d.rows["outlet"] == id).any():
-                plates.append(Plate(drawing=_over_flow(scope, found, d, id), key=figure_words.COUNTS_KEY))
+                drawing = over_flow(scope.workspace, found, id, scope.unit)
+                plates.append(Plate(drawing=drawing, key=figure_words.COUNTS_KEY))
         first = next(id for id in scope.outlets if (d.rows["outlet"] == id).any())
-        plates.append(Plate(drawing=_over_time(scope, found, d, first), key=figure_words.COUNTS_TIME_KEY))
+        drawing = over_time(scope.workspace, found, first, (scope.first, scope.last))
+        plates.append(Plate(drawing=drawing, key=figure_words.COUNTS_TIME_KEY))
     if not found.terms.empty:
-        named = found.terms.assign(term=found.terms["term"].map(count_words.term_name))
-        printed.append(ShortTable(title=words.THE_TERMS, frame=named, columns=tables.TERMS))
-    checks = tuple(f"{words.check_word(c.passed)}. {count_words.check_sentence(c)}" for c in found.checks)
+        named = found.terms.assign(term=found.terms["term"].map(check_labels.term_name))
+        printed.append(ShortTable(title=words.THE_TERMS, frame=named, columns=count_tables.TERMS))
+    checks = tuple(f"{words.check_word(c.passed)}. {count_checks.check_line(c)}" for c in found.checks)
     return [
         Section(
             name="counts",
@@ -99,36 +97,3 @@ def count_sections(scope: Scope) -> list[Section]:
             tables=tuple(found.tables()),
         )
     ]
-
-
-def _over_flow(scope: Scope, found: CountsAnswer, d: CountDesign, id: str) -> Drawing:
-    w = scope.workspace
-    return counts_over_flow(
-        d.rows,
-        {o: expected_over_flow(found, o) for o in w.outlets},
-        outlet=id,
-        titles={o: outlet.title for o, outlet in w.outlets.items()},
-        window=d.window,
-        unit=scope.unit,
-        effort_unit=w.settings.surveys.effort_unit,
-        ratio=None if found.per_doubling is None else found.per_doubling[0],
-    )
-
-
-def _over_time(scope: Scope, found: CountsAnswer, d: CountDesign, id: str) -> Drawing:
-    w = scope.workspace
-    dry = w.dry_spells[id]
-    visits = pd.DataFrame({"date": pd.DatetimeIndex([])})
-    if w.visits is not None:
-        here = w.visits.at(id)
-        visits = here[here["kind"] == "dry"]
-    return counts_over_time(
-        d.rows if found.fit is None else d.rows.assign(expected=found.fit.mean),
-        visits,
-        None if dry is None else dry.spells,
-        outlet=id,
-        title=w.outlets[id].title,
-        first=scope.first,
-        last=scope.last,
-        effort_unit=w.settings.surveys.effort_unit,
-    )

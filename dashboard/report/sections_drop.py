@@ -5,14 +5,11 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 
-import pandas as pd
-
 from dashboard.answers.explain import ExplainAnswer, explain
-from dashboard.figures.drop_periods import drop_periods
-from dashboard.figures.drop_staircase import drop_staircase
+from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.report.sections_water import Scope
-from dashboard.wording import cautions, tables
+from dashboard.wording import animal_tables, cautions, explain_comparison, explain_page
 from dashboard.wording import explain as words
 from dashboard.wording import pages as page_words
 
@@ -50,9 +47,9 @@ def drop_sections(scope: Scope, asked: DropAsked | None) -> list[Section]:
         named = j.factors.assign(
             part=j.factors["part"].map(words.PART_NAMES), meaning=j.factors["part"].map(words.PART_MEANINGS)
         )
-        printed.append(ShortTable(title=words.THE_FACTORS, frame=named, columns=tables.DROP_FACTORS))
-    compared = words.comparison(found)
-    more = () if compared is None else (compared, *words.assumptions(found))
+        printed.append(ShortTable(title=explain_page.THE_FACTORS, frame=named, columns=animal_tables.DROP_FACTORS))
+    compared = explain_comparison.comparison(found)
+    more = () if compared is None else (compared, *explain_comparison.assumptions(found))
     return [
         Section(
             name="drop",
@@ -74,17 +71,8 @@ def _plates(scope: Scope, found: ExplainAnswer) -> list[Plate]:
     if j is None:
         return []
     plates = []
-    stairs = drop_staircase(j, name="drop-staircase", title=words.staircase_title(found), alt=words.staircase(found))
+    stairs = staircase(found, j)
     if stairs is not None:
-        plates.append(Plate(drawing=stairs, key=words.STAIRCASE_KEY))
-    rows = pd.concat([j.fitted_rows, j.rows[j.rows["period"] == "judged"]]).sort_values("date")
-    dry = pd.DataFrame({"date": pd.DatetimeIndex([])})
-    if found.design is not None:
-        dry = found.design.left_out_rows
-        dry = dry[dry["reason"] == "dry"]
+        plates.append(Plate(drawing=stairs, key=explain_page.STAIRCASE_KEY))
     days = (min(found.judged[0], found.baseline[0], scope.first), max(found.judged[1], found.baseline[1], scope.last))
-    over_time = drop_periods(
-        rows, dry, judged=found.judged, baseline=found.baseline, shown=days, name="drop-periods",
-        title=words.periods_title(found), alt=words.periods(found, len(rows)), effort_unit=found.effort_unit,
-    )  # fmt: skip
-    return [*plates, Plate(drawing=over_time, key=words.PERIODS_KEY)]
+    return [*plates, Plate(drawing=two_periods(found, j, days), key=explain_page.PERIODS_KEY)]

@@ -11,6 +11,8 @@ from dashboard.report.sections_water import Scope
 from dashboard.wording import cautions
 from dashboard.wording import pages as words
 from dashboard.wording import plan as plan_words
+from dashboard.wording import plan_page as labels
+from dashboard.wording.plan_assumptions import assumptions
 
 
 def plan_sections(scope: Scope) -> list[Section]:
@@ -24,13 +26,13 @@ def plan_sections(scope: Scope) -> list[Section]:
 
 
 def _section(found: PlanAnswer) -> Section:
-    fewer = [f"{words.FEWER_VISITS}: {sentence}." for sentence in plan_words.fewer(found)]
+    fewer = [f"{labels.FEWER_VISITS}: {sentence}." for sentence in plan_words.fewer(found)]
     return Section(
         name=f"plan-{found.request.purpose}-{found.outlet}",
         question=words.HOW_MANY_VISITS,
-        about=f"{found.title}: {words.PURPOSES[found.request.purpose].lower()}",
+        about=f"{found.title}: {labels.PURPOSES[found.request.purpose].lower()}",
         answer=plan_words.answer(found),
-        details=(*fewer, *plan_words.assumptions(found)),
+        details=(*fewer, *assumptions(found)),
         plates=(Plate(drawing=plan_picture(found), key=plan_key(found)),) if has_picture(found) else (),
         cautions=(cautions.DISTURBANCE, cautions.PERMIT_VISITS),
         unknown=(plan_words.answer(found),) if found.visits_needed is None else (),

@@ -7,15 +7,13 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from dashboard.answers.outlook import OutletOutlook, outlook
-from dashboard.answers.spells import OutletSpells, spells
+from dashboard.answers.spells import spells
 from dashboard.answers.status import OutletStatus, StatusAnswer, status
 from dashboard.answers.threshold import OutletLevel, threshold
-from dashboard.figures.days_ahead import chance_ahead, discharge_ahead
-from dashboard.figures.drawing import Drawing
+from dashboard.figures.days_ahead import chance_ahead
 from dashboard.figures.dry_years import dry_years
-from dashboard.figures.hydrograph import hydrograph
 from dashboard.figures.level_curve import level_curve, near_range
-from dashboard.figures.recent_days import recent_days
+from dashboard.figures.outlet_pictures import fan_ahead, last_days, last_days_key, spells_over_time
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.wording import cautions, tables
 from dashboard.wording import figures as figure_words
@@ -24,6 +22,7 @@ from dashboard.wording import pages as words
 from dashboard.wording import spells as spell_words
 from dashboard.wording import status as status_words
 from dashboard.wording import threshold as level_words
+from dashboard.wording.status_page import status_summary
 from dashboard.workspace import Workspace
 
 
@@ -52,12 +51,11 @@ def state_sections(scope: Scope) -> tuple[StatusAnswer, list[Section]]:
         if o.word == "unknown":
             unknown.append(sentences[0])
         if not w.outlets[o.outlet].perennial and not w.flow_of(o.outlet).empty:
-            fan = "" if o.ahead.why_none is not None else f" {figure_words.recent_fan_key(o.ahead.level)}"
-            plates.append(Plate(drawing=_recent(scope, o), key=f"{figure_words.RECENT_KEY}{fan}"))
+            plates.append(Plate(drawing=last_days(w, o, scope.unit), key=last_days_key(o)))
     section = Section(
         name="state",
         question=words.IS_IT_RUNNING,
-        answer=words.status_summary(found, w.as_of),
+        answer=status_summary(found, w.as_of),
         details=tuple(details),
         plates=tuple(plates),
         cautions=(cautions.NOT_A_WARNING, cautions.WADING),
@@ -65,22 +63,6 @@ def state_sections(scope: Scope) -> tuple[StatusAnswer, list[Section]]:
         tables=(found.table(),),
     )
     return found, [section]
-
-
-def _recent(scope: Scope, o: OutletStatus) -> Drawing:
-    w, outlet = scope.workspace, scope.workspace.outlets[o.outlet]
-    seen = pd.DataFrame({"date": pd.DatetimeIndex([]), "surface": pd.Series([], dtype=str)})
-    if w.visits is not None:
-        seen = w.visits.at(o.outlet)[["date", "surface"]]
-    fan = None
-    if o.ahead.why_none is None:
-        columns = {f"discharge_{c}_m3s": c for c in ("low", "median", "high")}
-        fan = o.ahead.days.set_index("date")[list(columns)].rename(columns=columns)
-    return recent_days(
-        id=o.outlet, title=o.title, flow=w.flow_of(o.outlet).frame, seen=seen, today=w.as_of, unit=scope.unit,
-        stop_m3s=outlet.stop_m3s, restart_m3s=outlet.restart_m3s, source=words.level_source(outlet), ahead=fan,
-        trip=None,
-    )  # fmt: skip
 
 
 def spell_sections(scope: Scope) -> list[Section]:
@@ -93,7 +75,8 @@ def spell_sections(scope: Scope) -> list[Section]:
             continue
         plates, printed = [], []
         if not o.flow.empty:
-            plates.append(Plate(drawing=_hydrograph(scope, o), key=figure_words.HYDROGRAPH_KEY))
+            over_time = spells_over_time(o, scope.first, scope.last, scope.unit)
+            plates.append(Plate(drawing=over_time, key=figure_words.HYDROGRAPH_KEY))
         if o.summary is not None:
             years = dry_years(o.summary.by_year, id=o.outlet.id, title=o.outlet.title)
             plates.append(Plate(drawing=years, key=figure_words.YEARS_KEY))
@@ -119,14 +102,6 @@ def spell_sections(scope: Scope) -> list[Section]:
             )
         )
     return sections
-
-
-def _hydrograph(scope: Scope, o: OutletSpells) -> Drawing:
-    return hydrograph(
-        id=o.outlet.id, title=o.outlet.title, flow=o.flow.frame, states=None if o.dry is None else o.dry.states,
-        spells=None if o.dry is None else o.spells, seen=o.seen, first=scope.first, last=scope.last, unit=scope.unit,
-        stop_m3s=o.outlet.stop_m3s, restart_m3s=o.outlet.restart_m3s, source=words.level_source(o.outlet),
-    )  # fmt: skip
 
 
 def level_sections(scope: Scope) -> list[Section]:
@@ -190,17 +165,10 @@ def ahead_sections(scope: Scope, now: StatusAnswer) -> list[Section]:
 
 
 def _ahead_plates(scope: Scope, o: OutletOutlook, now: OutletStatus) -> tuple[Plate, ...]:
-    reading, stop = now.state.reading, o.outlet.stop_m3s
-    if o.ahead.why_none is not None or reading is None or stop is None:
+    if o.ahead.why_none is not None:
         return ()
     chance = chance_ahead(o.ahead, id=o.outlet.id, title=o.outlet.title, trip=None, alt=outlook_words.answer(o))
-    stop_range = None if now.level is None else now.level.around(stop)
-    fan = discharge_ahead(
-        o.ahead, o.no_recharge, id=o.outlet.id, title=o.outlet.title, reading_m3s=reading.discharge_m3s, stop_m3s=stop,
-        restart_m3s=o.outlet.restart_m3s, stop_range=stop_range, source=words.level_source(o.outlet), unit=scope.unit,
-        trip=None,
-    )  # fmt: skip
     return (
         Plate(drawing=chance, key=figure_words.CHANCE_KEY),
-        Plate(drawing=fan, key=figure_words.FAN_KEY),
+        Plate(drawing=fan_ahead(o, now, scope.unit), key=figure_words.FAN_KEY),
     )

@@ -16,8 +16,8 @@ from dashboard.views.shown import Shown, asks_for_sign_in, role, shown
 from dashboard.views.take_away import take_away
 from dashboard.watch.seen_to import seen_to
 from dashboard.wording import alert_history as words
+from dashboard.wording import alert_tables, cautions, pages
 from dashboard.wording import alerts as alert_words
-from dashboard.wording import cautions, pages, tables
 from dashboard.wording import watch as watch_words
 from hydro.problems import InputError
 
@@ -46,7 +46,7 @@ def _page() -> None:
     if found.tallies:
         st.subheader(words.THE_TALLY)
         for t in found.tallies:
-            say_all(words.tally(t, s.workspace.outlets[t.outlet].title))
+            say_all(words.tally(t))
     if found.rows:
         st.subheader(words.THE_ALERTS)
         for r in found.rows[:WRITTEN_OUT]:
@@ -131,7 +131,7 @@ def _rows_behind(s: Shown, found: HistoryAnswer) -> None:
             kind=frame["kind"].map(alert_words.KIND_WORDS),
             outcome=frame["outcome"].map(lambda w: words.OUTCOME_WORDS.get(w, "")),
         )
-        table(frame, tables.ALERTS, s.unit, alt=words.THE_ALERTS, key="alerts-table")
+        table(frame, alert_tables.ALERTS, s.unit, alt=words.THE_ALERTS, key="alerts-table")
 
 
 _page()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.answers.count_choices import COMPARED, USUAL_WINDOW, CountChoices
+from dashboard.views.address import take_id
 from dashboard.views.parts import say
 from dashboard.views.shown import Shown
 from dashboard.wording import counts_page as labels
@@ -21,6 +22,7 @@ _USUAL_F, _LIMIT_F = 72.0, 2.0
 
 def window_choice() -> None:
     """How many days of flow before a visit, or whichever of them predicts best."""
+    take_id(WINDOW, words.WINDOWS)
     st.session_state.setdefault(WINDOW, _window())
     st.segmented_control(
         words.WINDOW,

@@ -8,9 +8,9 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import cache
-from dashboard.answers.counts import CountsAnswer, expected_over_flow
+from dashboard.answers.counts_answer import CountsAnswer
 from dashboard.figures.count_checks import Labels, check_picture
-from dashboard.figures.counts_and_flow import counts_over_flow, counts_over_time
+from dashboard.figures.count_pictures import over_flow, over_time
 from dashboard.figures.covariate_marks import covariate_over_flow, covariate_over_time
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.flow_windows import window_curve
@@ -19,7 +19,7 @@ from dashboard.views.count_choices import chosen, model_choices, window_choice
 from dashboard.views.parts import ROWS_SHOWN, answer, for_people, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, count_checks, count_windows, tables
+from dashboard.wording import cautions, check_labels, count_checks, count_tables, count_windows, tables
 from dashboard.wording import counts as count_words
 from dashboard.wording import counts_page as labels
 from dashboard.wording import figures as figure_words
@@ -46,16 +46,16 @@ def _page() -> None:
     drawings += _windows(s, found)
     if not found.terms.empty:
         st.subheader(words.THE_TERMS)
-        named = found.terms.assign(term=found.terms["term"].map(count_words.term_name))
-        table(named, tables.TERMS, s.unit, alt=words.THE_TERMS)
+        named = found.terms.assign(term=found.terms["term"].map(check_labels.term_name))
+        table(named, count_tables.TERMS, s.unit, alt=words.THE_TERMS)
     if found.effects:
         each = pd.DataFrame(
             [{"outlet": e.outlet, "value": e.value, "low": e.low, "high": e.high} for e in found.effects]
         )
-        table(each, tables.FLOW_EFFECTS, s.unit, alt=labels.EXTRAS["flow_by_outlet"])
+        table(each, count_tables.FLOW_EFFECTS, s.unit, alt=labels.EXTRAS["flow_by_outlet"])
     if found.outside_band is not None and len(found.outside_band):
         st.subheader(labels.OUTSIDE_BAND)
-        table(found.outside_band.iloc[::-1], tables.TEMPERATURES, s.unit, alt=labels.OUTSIDE_BAND)
+        table(found.outside_band.iloc[::-1], count_tables.TEMPERATURES, s.unit, alt=labels.OUTSIDE_BAND)
     say(cautions.PROVISIONAL)
     _rows_behind(s, found)
     take_away("counts", found.tables(), drawings, found.as_json)
@@ -70,54 +70,20 @@ def _pictures(s: Shown, found: CountsAnswer, choices: str) -> list[Drawing]:
     by_flow, by_time = (s.unit, choices), (choices, f"{s.first}", f"{s.last}")
     large = st.toggle(labels.LARGE_PRINT, key=_LARGE)
     if (d.rows["outlet"] == s.outlet.id).any():
-        over_flow = cache.drawing_of(partial(_over_flow, s, found, d), s.revision, f"flow-{s.outlet.id}", by_flow)
-        drawings.append(large_print(over_flow) if large else over_flow)
+        draw = partial(over_flow, s.workspace, found, s.outlet.id, s.unit)
+        of_flow = cache.drawing_of(draw, s.revision, f"flow-{s.outlet.id}", by_flow)
+        drawings.append(large_print(of_flow) if large else of_flow)
         picture(drawings[-1], key="counts-over-flow")
         key_to(figure_words.COUNTS_KEY)
     else:
         say(words.no_counts_at(s.outlet.title))
-    over_time = cache.drawing_of(partial(_over_time, s, found, d), s.revision, f"time-{s.outlet.id}", by_time)
-    drawings.append(large_print(over_time) if large else over_time)
+    draw = partial(over_time, s.workspace, found, s.outlet.id, (s.first, s.last))
+    of_time = cache.drawing_of(draw, s.revision, f"time-{s.outlet.id}", by_time)
+    drawings.append(large_print(of_time) if large else of_time)
     st.subheader(words.OVER_TIME)
     picture(drawings[-1], key="counts-over-time")
     key_to(figure_words.COUNTS_TIME_KEY)
     return drawings + _covariates(s, d)
-
-
-def _over_flow(s: Shown, found: CountsAnswer, d: CountDesign) -> Drawing:
-    """Counts of the outlet against flow, with the fitted curves of all."""
-    titles = {id: o.title for id, o in s.workspace.outlets.items()}
-    return counts_over_flow(
-        d.rows,
-        {id: expected_over_flow(found, id) for id in titles},
-        outlet=s.outlet.id,
-        titles=titles,
-        window=d.window,
-        unit=s.unit,
-        effort_unit=s.workspace.settings.surveys.effort_unit,
-        ratio=None if found.per_doubling is None else found.per_doubling[0],
-        share_of=d.share_of if d.response.binomial else None,
-    )
-
-
-def _over_time(s: Shown, found: CountsAnswer, d: CountDesign) -> Drawing:
-    """Counts of the outlet over the period shown."""
-    dry = s.workspace.dry_spells[s.outlet.id]
-    visits = pd.DataFrame({"date": pd.DatetimeIndex([])})
-    if s.workspace.visits is not None:
-        here = s.workspace.visits.at(s.outlet.id)
-        visits = here[here["kind"] == "dry"]
-    return counts_over_time(
-        found.rows(),
-        visits,
-        None if dry is None else dry.spells,
-        outlet=s.outlet.id,
-        title=s.outlet.title,
-        first=s.first,
-        last=s.last,
-        effort_unit=s.workspace.settings.surveys.effort_unit,
-        share_of=d.share_of if d.response.binomial else None,
-    )
 
 
 def _covariates(s: Shown, d: CountDesign) -> list[Drawing]:
@@ -128,15 +94,15 @@ def _covariates(s: Shown, d: CountDesign) -> list[Drawing]:
         return drawings
     st.subheader(labels.COVARIATE_PICTURES)
     for i, name in enumerate(names):
-        over_time = covariate_over_time(
+        of_time = covariate_over_time(
             d.rows, name, outlet=s.outlet.id, title=s.outlet.title, first=s.first, last=s.last
         )
-        over_flow = covariate_over_flow(
+        of_flow = covariate_over_flow(
             d.rows, name, outlet=s.outlet.id, title=s.outlet.title, window=d.window, unit=s.unit
         )
-        drawings += [over_time, over_flow]
-        picture(over_time, key=f"covariate-time-{i}")
-        picture(over_flow, key=f"covariate-flow-{i}")
+        drawings += [of_time, of_flow]
+        picture(of_time, key=f"covariate-time-{i}")
+        picture(of_flow, key=f"covariate-flow-{i}")
     return drawings
 
 
@@ -146,11 +112,7 @@ def _checks(s: Shown, found: CountsAnswer) -> list[Drawing]:
         return []
     st.subheader(words.THE_CHECKS)
     say(count_checks.tally(found.checks))
-    lines = []
-    for c in found.checks:
-        follows = count_checks.what_follows(c)
-        tail = "" if follows is None else f" {plain(follows)}"
-        lines.append(f"- **{words.check_word(c.passed)}.** {plain(count_words.check_sentence(c))}{tail}")
+    lines = [f"- **{words.check_word(c.passed)}.** {plain(count_checks.check_line(c))}" for c in found.checks]
     st.markdown("\n".join(lines))
     by_name = {c.name: c for c in found.checks if c.table is not None}
     if not by_name:
@@ -158,14 +120,14 @@ def _checks(s: Shown, found: CountsAnswer) -> list[Drawing]:
     first = next((c.name for c in found.failed if c.name in by_name), next(iter(by_name)))
     names = list(by_name)
     asked = st.selectbox(
-        labels.PICTURE_OF, names, index=names.index(first), format_func=count_checks.NAMES.__getitem__,
+        labels.PICTURE_OF, names, index=names.index(first), format_func=check_labels.NAMES.__getitem__,
         key=f"{_CHECK}-{'-'.join(names)}-{first}", width=320,
     )  # fmt: skip
     drawing = _check_drawing(s, by_name[asked])
     if drawing is None:
         return []
     picture(drawing, key="check-picture")
-    key_to(count_checks.KEYS[asked])
+    key_to(check_labels.KEYS[asked])
     return [drawing]
 
 
@@ -182,7 +144,7 @@ def _most_influential(s: Shown, found: CountsAnswer) -> None:
     if rows is None or not section.open:
         return
     with section:
-        people, settings = for_people(rows, tables.INFLUENCE, s.unit)
+        people, settings = for_people(rows, count_tables.INFLUENCE, s.unit)
         event = st.dataframe(
             people,
             hide_index=True,
@@ -214,7 +176,7 @@ def _windows(s: Shown, found: CountsAnswer) -> list[Drawing]:
     drawing = window_curve(cv, found.design.window)
     picture(drawing, key="windows-compared")
     key_to(count_windows.CURVE_KEY)
-    table(cv.windows, tables.COUNT_WINDOWS, s.unit, alt=count_windows.CURVE_TITLE)
+    table(cv.windows, count_tables.COUNT_WINDOWS, s.unit, alt=count_windows.CURVE_TITLE)
     return [drawing]
 
 
@@ -224,9 +186,9 @@ def _rows_behind(s: Shown, found: CountsAnswer) -> None:
     if not section.open or found.design is None:
         return
     with section:
-        table(found.rows().iloc[::-1], tables.COUNT_ROWS, s.unit, alt=words.ROWS_BEHIND)
+        table(found.rows().iloc[::-1], count_tables.COUNT_ROWS, s.unit, alt=words.ROWS_BEHIND)
         say(words.left_out(found))
-        table(found.design.left_out_rows.iloc[::-1], tables.LEFT_OUT, s.unit, alt=words.ROWS_BEHIND)
+        table(found.design.left_out_rows.iloc[::-1], count_tables.LEFT_OUT, s.unit, alt=words.ROWS_BEHIND)
 
 
 _page()

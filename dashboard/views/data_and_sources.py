@@ -11,7 +11,8 @@ from dashboard.views.bring_up_to_date import bring_up_to_date
 from dashboard.views.parts import answer, caution, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, tables
+from dashboard.views.take_further import take_further
+from dashboard.wording import cautions, source_tables, tables
 from dashboard.wording import fetch as fetch_words
 from dashboard.wording import pages as words
 from dashboard.wording.check import copy_sentences
@@ -33,13 +34,13 @@ def _page() -> None:
         say_all(doubtful)
     gaps, marks = gaps_of(s.workspace), marks_of(s.workspace)
     for title, frame, columns in (
-        (words.FILES, found.files, tables.FILES),
-        (words.GAUGES, found.gauges, tables.GAUGES),
-        (words.FLOWS, found.flows, tables.FLOWS),
-        (words.OUTLETS, found.outlets, tables.OUTLETS),
-        (words.VISIT_KINDS, found.visits, tables.VISIT_KINDS),
-        (words.GAPS, gaps, tables.GAPS),
-        (words.MARKS, marks, tables.MARKS),
+        (words.FILES, found.files, source_tables.FILES),
+        (words.GAUGES, found.gauges, source_tables.GAUGES),
+        (words.FLOWS, found.flows, source_tables.FLOWS),
+        (words.OUTLETS, found.outlets, source_tables.OUTLETS),
+        (words.VISIT_KINDS, found.visits, source_tables.VISIT_KINDS),
+        (words.GAPS, gaps, source_tables.GAPS),
+        (words.MARKS, marks, source_tables.MARKS),
     ):
         if frame is not None and len(frame):
             st.subheader(title)
@@ -57,6 +58,7 @@ def _page() -> None:
         Table(name="marks", title=words.MARKS, frame=marks),
         *_whole_files(s.workspace),
     ]
+    take_further(s)
     take_away("check", [*found.tables(), *more], [], found.as_json)
 
 

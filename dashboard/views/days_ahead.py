@@ -12,9 +12,11 @@ import streamlit as st
 from dashboard import cache
 from dashboard.answers.outlook import OutletOutlook
 from dashboard.answers.status import OutletStatus
-from dashboard.figures.days_ahead import chance_ahead, discharge_ahead
+from dashboard.figures.days_ahead import chance_ahead
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.forecasts_and_outcomes import forecasts_and_outcomes
+from dashboard.figures.outlet_pictures import fan_ahead
+from dashboard.views.address import take_id
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown, trip_day
 from dashboard.views.take_away import take_away
@@ -45,7 +47,9 @@ def _page() -> None:
     found = cache.outlook_of(s.workspace, s.revision, s.outlet.id)
     o, header = found.outlets[0], replace(found.header, unit=s.unit)
     if forecast:
-        drawings.append(_discharge(s, now, o))
+        choices = (s.unit, f"{now.trip}")
+        draw = partial(fan_ahead, o, now, s.unit)
+        drawings.append(cache.drawing_of(draw, s.revision, f"discharge-ahead-{now.outlet}", choices))
         st.subheader(words.DISCHARGE_EXPECTED)
         picture(drawings[1], key="fan")
         key_to(figure_words.FAN_KEY)
@@ -71,27 +75,6 @@ def _chance(s: Shown, now: OutletStatus) -> Drawing:
     return cache.drawing_of(draw, s.revision, f"chance-{now.outlet}", (f"{now.trip}",))
 
 
-def _discharge(s: Shown, now: OutletStatus, o: OutletOutlook) -> Drawing:
-    reading, stop = now.state.reading, s.outlet.stop_m3s
-    if reading is None or stop is None:
-        raise ValueError("an outlook rests on a reading and a stop level")
-    draw = partial(
-        discharge_ahead,
-        now.ahead,
-        o.no_recharge,
-        id=now.outlet,
-        title=now.title,
-        reading_m3s=reading.discharge_m3s,
-        stop_m3s=stop,
-        restart_m3s=s.outlet.restart_m3s,
-        stop_range=None if now.level is None else now.level.around(stop),
-        source=words.level_source(s.outlet),
-        unit=s.unit,
-        trip=now.trip,
-    )
-    return cache.drawing_of(draw, s.revision, f"discharge-ahead-{now.outlet}", (s.unit, f"{now.trip}"))
-
-
 def _reliability_in_words(skill: Skill | None) -> list[str]:
     return outlook_words.reliability_sentences(skill, outlook_words.LEAD_IN_WORDS)
 
@@ -100,9 +83,7 @@ def _record(s: Shown, skill: Skill) -> list[Drawing]:
     """The scores, then one lead at a time: chance given against what came."""
     table(with_other_skills(skill.table), tables.SCORES, s.unit, alt=words.SCORES, key="scores")
     say(words.SCORES_READ)
-    asked = st.query_params.get(LEAD, "")
-    if asked.isdecimal() and int(asked) in LEADS:
-        st.session_state[LEAD] = int(asked)  # the address may name the days alone
+    take_id(LEAD, {days: words.lead_label(days) for days in LEADS})
     lead = st.segmented_control(
         words.LEADS_LABEL,
         list(LEADS),

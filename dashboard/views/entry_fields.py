@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
+from contextlib import suppress
+from types import MappingProxyType
 from typing import Any
 
 import streamlit as st
@@ -20,11 +22,11 @@ _KEPT: dict[str, Any] = {"persist_state": "session"}
 class Fields:
     """Widgets of one entry; `values` gathers what they hold, by column, as an entry writes it.
 
-    `id` names the entry: another one begins with empty fields.
+    `id` names the entry: another one begins with empty fields, or with the values in `first`.
     """
 
-    def __init__(self, workspace: Workspace, id: str) -> None:
-        self.workspace, self.id = workspace, id
+    def __init__(self, workspace: Workspace, id: str, first: Mapping[str, str] = MappingProxyType({})) -> None:
+        self.workspace, self.id, self.first = workspace, id, first
         self.values: dict[str, str] = {}
 
     def key(self, name: str) -> str:
@@ -33,7 +35,8 @@ class Fields:
     def day(self, today: datetime.date) -> datetime.date | None:
         """The day, which is not later than today; None where it was cleared."""
         picked = st.date_input(
-            words.LABELS["date"], value=today, max_value=today, key=self.key("date"), format="YYYY-MM-DD", **_KEPT
+            words.LABELS["date"], value=self.first.get("date", today), max_value=today, key=self.key("date"),
+            format="YYYY-MM-DD", **_KEPT,
         )  # fmt: skip
         self.values["date"] = "" if picked is None else picked.isoformat()
         return picked
@@ -51,9 +54,11 @@ class Fields:
         self.values["outlet"] = chosen
         return chosen
 
-    def text(self, name: str, *, value: str = "", long: bool = False, help: str | None = None) -> None:
+    def text(self, name: str, *, long: bool = False, help: str | None = None) -> None:
         make = st.text_area if long else st.text_input
-        self.values[name] = make(words.LABELS[name], value=value, key=self.key(name), help=help, **_KEPT) or ""
+        self.values[name] = (
+            make(words.LABELS[name], value=self.first.get(name, ""), key=self.key(name), help=help, **_KEPT) or ""
+        )
 
     def number(self, name: str, *, label: str | None = None, whole: bool = False, most: float | None = None) -> None:
         """A number of 0 or more; empty = not noted."""
@@ -64,19 +69,24 @@ class Fields:
         )
         if name == "match_confidence":
             kind["step"] = 0.05
-        found = st.number_input(label or words.LABELS[name], value=None, key=self.key(name), **kind, **_KEPT)
+        first = self.first.get(name)
+        value = None if first is None else int(float(first)) if whole else float(first)
+        found = st.number_input(label or words.LABELS[name], value=value, key=self.key(name), **kind, **_KEPT)
         self.values[name] = "" if found is None else f"{found:g}" if not whole else f"{found:d}"
 
     def time(self) -> None:
-        found = st.time_input(words.LABELS["time"], value=None, key=self.key("time"), step=300, **_KEPT)
+        found = st.time_input(
+            words.LABELS["time"], value=_time_of(self.first.get("time")), key=self.key("time"), step=300, **_KEPT
+        )
         self.values["time"] = "" if found is None else f"{found:%H:%M}"
 
     def temperature(self) -> None:
         """In the degrees that the thermometer shows; kept in °C."""
         with st.container(horizontal=True, vertical_alignment="bottom"):
             found = st.number_input(
-                words.LABELS["water_temp_c"], value=None, step=0.1, format="%.1f", key=self.key("temperature"), **_KEPT
-            )
+                words.LABELS["water_temp_c"], value=self._degrees(), step=0.1, format="%.1f",
+                key=self.key("temperature"), **_KEPT,
+            )  # fmt: skip
             degrees = st.segmented_control(
                 words.LABELS["water_temp_c"], list(words.DEGREES), format_func=words.DEGREES.__getitem__, default="c",
                 required=True, key="entry-degrees", label_visibility="collapsed", **_KEPT,
@@ -84,7 +94,22 @@ class Fields:
         if found is not None:
             self.values["water_temp_c"] = f"{(found - 32) / 1.8 if degrees == 'f' else found:.1f}"
 
+    def _degrees(self) -> float | None:
+        """The first temperature, in the degrees of the field."""
+        if "water_temp_c" not in self.first:
+            return None
+        celsius = float(self.first["water_temp_c"])
+        return celsius * 1.8 + 32 if st.session_state.get("entry-degrees") == "f" else celsius
+
     @property
     def typed(self) -> bool:
         """Whether anything was typed that would be lost with the tab."""
         return any(v for k, v in self.values.items() if k not in ("date", "outlet", "searched", "observers"))
+
+
+def _time_of(text: str | None) -> datetime.time | None:
+    """A time of day as a table may write it; None where it is none that a field can show."""
+    for layout in ("%H:%M", "%H:%M:%S"):
+        with suppress(ValueError):
+            return datetime.datetime.strptime(text or "", layout).time()
+    return None

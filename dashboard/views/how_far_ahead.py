@@ -16,11 +16,12 @@ from dashboard.figures.alert_tradeoff import alert_tradeoff
 from dashboard.figures.drawing import Drawing
 from dashboard.settings_edit import LevelChange, LevelNotTakenError, level_text, write_change
 from dashboard.take_alert_level import plan_alert_level
+from dashboard.views.address import take_id
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import alert_levels as alert_words
-from dashboard.wording import cautions, tables
+from dashboard.wording import alert_tables, cautions
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from dashboard.wording import take_level as take_words
@@ -68,9 +69,7 @@ def _needs(s: Shown) -> tuple[AlertNeeds, tuple[Quantity, ...]]:
             words.WARN_DAYS, 1, _MOST_DAYS, LEAD_DAYS, 1, key=DAYS, bind="query-params", width=150,
             help=words.WARN_DAYS_HELP,
         )  # fmt: skip
-        asked = st.query_params.get(BY)
-        if asked in words.WARN_BY:
-            st.session_state[BY] = asked
+        take_id(BY, words.WARN_BY)
         by = st.segmented_control(
             words.WARN_BY_LABEL, list(words.WARN_BY), default="share", required=True,
             format_func=words.WARN_BY.__getitem__, key=BY, bind="query-params", wrap=True,
@@ -126,13 +125,13 @@ def _notes(t: AlertTable, origin: list[str]) -> list[str]:
 def _tables(s: Shown, o: OutletAlerts, levels: AlertTable, chances: AlertTable) -> None:
     st.subheader(words.LEVELS_JUDGED)
     frame = level_frame(o).assign(note=_notes(levels, [alert_words.ORIGINS[x] for x in o.origin]))
-    table(frame, tables.ALERT_LEVELS, s.unit, alt=words.LEVELS_JUDGED, key="alert-levels")
+    table(frame, alert_tables.ALERT_LEVELS, s.unit, alt=words.LEVELS_JUDGED, key="alert-levels")
     section = st.expander(words.CHANCES_JUDGED, key="alert-chances", on_change="rerun")
     if section.open:
         with section:
             say(alert_words.chance_in_words(o))
             frame = chances.table.assign(note=_notes(chances, [""] * len(chances.at)))
-            table(frame, tables.ALERT_CHANCES, s.unit, alt=words.CHANCES_JUDGED, key="alert-chances-table")
+            table(frame, alert_tables.ALERT_CHANCES, s.unit, alt=words.CHANCES_JUDGED, key="alert-chances-table")
 
 
 def _rows_behind(s: Shown, levels: AlertTable) -> None:
@@ -154,10 +153,10 @@ def _rows_behind(s: Shown, levels: AlertTable) -> None:
         )
         st.markdown(f"**{words.STOPS_BEHIND}**")
         stops = levels.stops(int(k)).iloc[::-1]
-        table(stops, tables.ALERT_STOPS, s.unit, alt=words.STOPS_BEHIND, key="alert-stops")
+        table(stops, alert_tables.ALERT_STOPS, s.unit, alt=words.STOPS_BEHIND, key="alert-stops")
         st.markdown(f"**{words.ALERTS_BEHIND}**")
         raised = levels.alerts(int(k)).iloc[::-1]
-        table(raised, tables.ALERTS_RAISED, s.unit, alt=words.ALERTS_BEHIND, key="alerts-raised")
+        table(raised, alert_tables.ALERTS_RAISED, s.unit, alt=words.ALERTS_BEHIND, key="alerts-raised")
 
 
 def _use_level(s: Shown, o: OutletAlerts, levels: AlertTable) -> None:

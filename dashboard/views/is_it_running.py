@@ -16,7 +16,6 @@ from dashboard.views.parts import answer, caution, key_to, plain, ready_picture,
 from dashboard.views.shown import Shown, chosen_unit, loaded_workspace, served_folder, shown, trip_day
 from dashboard.views.take_away import take_away_later
 from dashboard.wording import cautions, tables
-from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 
 if TYPE_CHECKING:
@@ -43,7 +42,7 @@ def _page() -> None:
         if section.open:  # a browser draws what is in a closed section too, and the first page would wait for it
             with section:
                 _outlet(o)
-    _record([o for o in page.outlets if o.fan_level is not None])
+    _record([o for o in page.outlets if o.has_outlook])
     _rows_behind()
     take_away_later("status", _takings)
 
@@ -64,8 +63,7 @@ def _outlet(o: OutletCheck) -> None:
         say(words.never_known(o.title))
     else:
         ready_picture(o.figure(), o.alt, f"strip-{o.outlet}")
-        fan = "" if o.fan_level is None else f" {figure_words.recent_fan_key(o.fan_level)}"
-        key_to(f"{figure_words.RECENT_KEY}{fan}")
+        key_to(o.key)
     say_all(o.reasons)
     with st.container(horizontal=True):
         for view, question in _LINKS:

@@ -12,13 +12,13 @@ import streamlit as st
 from dashboard import cache
 from dashboard.answers.explain import ExplainAnswer
 from dashboard.answers.explain_periods import years_before
+from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.figures.drawing import Drawing
-from dashboard.figures.drop_periods import drop_periods
-from dashboard.figures.drop_staircase import drop_staircase
+from dashboard.views.address import take_id
 from dashboard.views.parts import PLOT, answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, outlet_labels, record_span, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, tables
+from dashboard.wording import animal_tables, cautions, count_tables, explain_comparison, explain_page
 from dashboard.wording import explain as words
 from dashboard.wording import pages as page_words
 from ecology.count_drop import DropJudgement
@@ -47,28 +47,27 @@ def _page() -> None:
     if j is None:
         say(page_words.no_visits())
     else:
-        name = f"drop-staircase-{'-'.join(found.outlets)}"
-        stairs = drop_staircase(j, name=name, title=words.staircase_title(found), alt=words.staircase(found))
+        stairs = staircase(found, j)
         if stairs is not None:
             drawings.append(stairs)
             picture(stairs, key="drop-staircase")
-            key_to(words.STAIRCASE_KEY)
+            key_to(explain_page.STAIRCASE_KEY)
         drawings.append(_periods(s, found, j))
     many = words.tried(found)
     if many is not None:
         say(many)
     say_all([words.DOES_NOT_SHOW, *words.details(found)])
-    compared = words.comparison(found)
+    compared = explain_comparison.comparison(found)
     if compared is not None:
-        st.subheader(words.THE_COMPARISON)
+        st.subheader(explain_page.THE_COMPARISON)
         say(compared)
-        say_all(words.assumptions(found))
+        say_all(explain_comparison.assumptions(found))
     if j is not None and not j.factors.empty:
-        st.subheader(words.THE_FACTORS)
+        st.subheader(explain_page.THE_FACTORS)
         named = j.factors.assign(
             part=j.factors["part"].map(words.PART_NAMES), meaning=j.factors["part"].map(words.PART_MEANINGS)
         )
-        table(named, tables.DROP_FACTORS, s.unit, alt=words.THE_FACTORS)
+        table(named, animal_tables.DROP_FACTORS, s.unit, alt=explain_page.THE_FACTORS)
     say(cautions.PROVISIONAL)
     if j is not None:
         _rows_behind(s, found, j)
@@ -78,17 +77,17 @@ def _page() -> None:
 def _asked(s: Shown) -> ExplainAnswer | None:
     """The answer to the choices made; None where the days chosen cannot be used, which is then said."""
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
-        how = _choice(words.HOW, words.WAYS, HOW)
-        which = _choice(words.OUTLETS_JUDGED, words.OUTLETS_CHOICES, WHICH)
+        how = _choice(explain_page.HOW, explain_page.WAYS, HOW)
+        which = _choice(explain_page.OUTLETS_JUDGED, explain_page.OUTLETS_CHOICES, WHICH)
     days: list[datetime.date | None] = [None] * 4
     change = None
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
         if how == "change":
-            change = _day(s, words.CHANGE_DAY, CHANGE, _usual(s)[0])
+            change = _day(s, explain_page.CHANGE_DAY, CHANGE, _usual(s)[0])
         else:
             usual = _usual(s)
             before = years_before((pd.Timestamp(usual[0]), pd.Timestamp(usual[1])))[0]
-            labels = (words.PERIOD_FROM, words.PERIOD_TO, words.BASE_FROM, words.BASE_TO)
+            labels = (explain_page.PERIOD_FROM, explain_page.PERIOD_TO, explain_page.BASE_FROM, explain_page.BASE_TO)
             usuals = (*usual, before[0].date(), before[1].date())
             days = [_day(s, *each) for each in zip(labels, (*JUDGED, *BASELINE), usuals, strict=True)]
         control = _control(s, which)
@@ -96,8 +95,8 @@ def _asked(s: Shown) -> ExplainAnswer | None:
     try:
         found = cache.explain_of(s.workspace, s.revision, outlets, control or "", change, *days)
     except InputError as error:
-        answer(words.CHOOSE_OTHER_DAYS + ".")
-        say_all(words.problem(p.expected, p.value) for p in error.problems)
+        answer(explain_page.CHOOSE_OTHER_DAYS + ".")
+        say_all(explain_page.problem(p.expected, p.value) for p in error.problems)
         return None
     tried = st.session_state.setdefault(_TRIED, set())
     tried.add((s.revision, outlets, f"{found.judged}"))
@@ -105,9 +104,7 @@ def _asked(s: Shown) -> ExplainAnswer | None:
 
 
 def _choice(label: str, options: dict[str, str], key: str) -> str:
-    asked = st.query_params.get(key)
-    if asked in options:
-        st.session_state[key] = asked
+    take_id(key, options)
     chosen = st.segmented_control(
         label, list(options), default=next(iter(options)), required=True, format_func=options.__getitem__, key=key,
         bind="query-params",
@@ -141,48 +138,31 @@ def _control(s: Shown, which: str) -> str | None:
     labels = outlet_labels(s.workspace)
     others = [o for o in labels if which == "all" or o != s.outlet.id]
     others.sort(key=lambda o: not s.workspace.outlets[o].perennial)
-    asked = st.query_params.get(CONTROL)
-    if asked in others and asked not in labels.values():
-        st.session_state[CONTROL] = asked
+    take_id(CONTROL, {o: labels[o] for o in others})
     if st.session_state.get(CONTROL) not in (None, *others):
         del st.session_state[CONTROL]
     return st.selectbox(
-        words.CONTROL, others, index=None, format_func=labels.__getitem__, key=CONTROL, bind="query-params",
-        placeholder=words.NO_CONTROL, width=190,
+        explain_page.CONTROL, others, index=None, format_func=labels.__getitem__, key=CONTROL, bind="query-params",
+        placeholder=explain_page.NO_CONTROL, width=190,
     )  # fmt: skip
 
 
 def _periods(s: Shown, found: ExplainAnswer, j: DropJudgement) -> Drawing:
     """The counts over time; a drag across them sets the days."""
-    rows = pd.concat([j.fitted_rows, j.rows[j.rows["period"] == "judged"]]).sort_values("date")
-    dry = pd.DataFrame({"date": pd.DatetimeIndex([])})
-    if found.design is not None:
-        dry = found.design.left_out_rows
-        dry = dry[dry["reason"] == "dry"]
-    drawing = drop_periods(
-        rows,
-        dry,
-        judged=found.judged,
-        baseline=found.baseline,
-        shown=(s.first, s.last),
-        name=f"drop-periods-{'-'.join(found.outlets)}",
-        title=words.periods_title(found),
-        alt=words.periods(found, len(rows)),
-        effort_unit=found.effort_unit,
-    )
+    drawing = two_periods(found, j, (s.first, s.last))
     if found.change is not None:
         picture(drawing, key=_PICTURE)
-        key_to(words.PERIODS_KEY)
+        key_to(explain_page.PERIODS_KEY)
         return drawing
     st.html(_FOR_FINGERS)
-    _choice(words.DRAG, words.DRAGS, _DRAG)
+    _choice(explain_page.DRAG, explain_page.DRAGS, _DRAG)
     # A new key after each drag: the mark of the last one is gone, and the same days can be dragged over again.
     key = f"{_PICTURE}-{st.session_state.get(_DRAGGED, 0)}"
     st.plotly_chart(
         drawing.figure, width="stretch", config=PLOT, alt=drawing.alt, key=key, selection_mode="box",
         on_select=partial(_dragged, key),
     )  # fmt: skip
-    key_to(f"{words.PERIODS_KEY} {words.DRAG_KEY}")
+    key_to(f"{explain_page.PERIODS_KEY} {explain_page.DRAG_KEY}")
     return drawing
 
 
@@ -203,12 +183,12 @@ def _rows_behind(s: Shown, found: ExplainAnswer, j: DropJudgement) -> None:
     if not section.open:
         return
     with section:
-        table(j.rows, tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(j.rows, animal_tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
         left_out = next(t for t in found.tables() if t.name == "drop-left-out")
         say(left_out.title)
-        table(left_out.frame, tables.LEFT_OUT, s.unit, alt=left_out.title)
-        say(words.fitted_rows(j))
-        table(j.fitted_rows.iloc[::-1], tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(left_out.frame, count_tables.LEFT_OUT, s.unit, alt=left_out.title)
+        say(explain_page.fitted_rows(j))
+        table(j.fitted_rows.iloc[::-1], count_tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
 
 
 _page()

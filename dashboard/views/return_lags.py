@@ -12,11 +12,12 @@ from dashboard.answers.returns import OutletReturns, ReturnsAnswer
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.outlet_curve import outlet_curve
 from dashboard.figures.return_rows import lag_rows
+from dashboard.views.address import put_in_words
 from dashboard.views.chosen_mark import chosen_mark
 from dashboard.views.parts import ROWS_SHOWN, answer, caution, for_people, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, tables
+from dashboard.wording import animal_tables, cautions
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from dashboard.wording import return_effects as more_words
@@ -74,7 +75,7 @@ def _animals(workspace: Workspace) -> str:
     asked = st.query_params.get(ANIMALS)
     meant = None if asked is None or asked in labels.values() else matching_choice(asked, choices)
     if meant is not None:
-        st.session_state[ANIMALS] = meant  # the address may name them as the command line does
+        put_in_words(ANIMALS, meant, labels[meant])  # the address may name them as the command line does
     elif st.session_state.get(ANIMALS) not in (None, *choices):
         del st.session_state[ANIMALS]
     st.selectbox(
@@ -118,7 +119,7 @@ def _visits_behind(s: Shown, o: OutletReturns, spell: int) -> None:
     st.markdown(f"**{plain(title)}**")
     say(return_words.lag_line(o.lags.lags.iloc[spell]))
     if len(rows):
-        table(rows, tables.SEARCHES, s.unit, alt=title, key=f"behind-{o.outlet}-{spell}")
+        table(rows, animal_tables.SEARCHES, s.unit, alt=title, key=f"behind-{o.outlet}-{spell}")
 
 
 def _half(s: Shown, o: OutletReturns) -> list[Drawing]:
@@ -140,9 +141,9 @@ def _half(s: Shown, o: OutletReturns) -> list[Drawing]:
 
 def _lag_table(s: Shown, o: OutletReturns, lags: pd.DataFrame) -> None:
     """The lags; a row that is chosen shows every visit behind it."""
-    named = lags.assign(censoring=lags["censoring"].map(tables.CENSORINGS))
+    named = lags.assign(censoring=lags["censoring"].map(animal_tables.CENSORINGS))
     named.loc[~lags["informative"].astype(bool), "censoring"] = words.NOBODY_SEARCHED
-    people, settings = for_people(named.iloc[::-1], tables.LAGS, s.unit)
+    people, settings = for_people(named.iloc[::-1], animal_tables.LAGS, s.unit)
     event = st.dataframe(
         people,
         hide_index=True,
@@ -164,11 +165,11 @@ def _rows_behind(s: Shown, o: OutletReturns) -> None:
     section = st.expander(words.ROWS_BEHIND, key="rows-returns", on_change="rerun")
     if section.open and o.lags is not None:
         with section:
-            table(o.lags.searches.iloc[::-1], tables.SEARCHES, s.unit, alt=words.ROWS_BEHIND)
+            table(o.lags.searches.iloc[::-1], animal_tables.SEARCHES, s.unit, alt=words.ROWS_BEHIND)
             if o.half is not None:
                 counts = o.half.recovery.lags.searches.iloc[::-1]
                 st.markdown(f"**{plain(words.HALF_BACK)}**")
-                table(counts, tables.HALF_COUNTS, s.unit, alt=words.HALF_BACK)
+                table(counts, animal_tables.HALF_COUNTS, s.unit, alt=words.HALF_BACK)
 
 
 _page()

@@ -14,6 +14,7 @@ from dashboard import cache
 from dashboard.loaded import About, Loaded
 from dashboard.people import VIEWER, role_of
 from dashboard.serving import WORKSPACE_VARIABLE
+from dashboard.views.address import take_id
 from dashboard.views.parts import plain
 from dashboard.wording import pages as words
 from hydro.units import SYMBOLS
@@ -156,10 +157,9 @@ def controls(about: About, which: tuple[str, ...]) -> None:
 def _outlet_choice(workspace: Workspace) -> str | None:
     """The outlet; a sentence where the address names one that the workspace does not have."""
     labels = outlet_labels(workspace)
+    take_id(OUTLET, labels)
     asked = st.query_params.get(OUTLET)
     known = asked is None or asked in labels or asked in labels.values()
-    if asked in labels and asked not in labels.values():
-        st.session_state[OUTLET] = asked  # the address may name an outlet by its id, as the command line does
     st.selectbox(
         words.OUTLET,
         list(labels),
@@ -182,9 +182,7 @@ def outlet_labels(workspace: Workspace) -> dict[str, str]:
 
 def _unit_choice(usual: str) -> None:
     units = list(dict.fromkeys((usual, *UNITS)))
-    asked = st.query_params.get(UNIT)
-    if asked in units and asked not in [SYMBOLS[u] for u in units]:
-        st.session_state[UNIT] = asked
+    take_id(UNIT, {u: SYMBOLS[u] for u in units})
     st.selectbox(
         words.UNIT,
         units,
@@ -198,9 +196,7 @@ def _unit_choice(usual: str) -> None:
 
 
 def _period_choice(workspace: Workspace) -> None:
-    asked = st.query_params.get(PERIOD)
-    if asked in words.PERIODS:
-        st.session_state[PERIOD] = asked
+    take_id(PERIOD, words.PERIODS)
     st.segmented_control(
         words.PERIOD,
         list(words.PERIODS),

@@ -8,11 +8,11 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard import cache_start
-from dashboard.new_workspace import known_zone, machine_zone
 from dashboard.people import may_change_levels, role_of
 from dashboard.start.dropped import is_free, safe_name
 from dashboard.start.plan import NewWorkspace, settings_text
 from dashboard.start.save import save_workspace
+from dashboard.start.zones import known_zone, machine_zone
 from dashboard.views.parts import answer, caution, plain, say, say_all
 from dashboard.views.shown import asks_for_sign_in, load, role, served_folder
 from dashboard.views.start_gauges import water_step

@@ -18,6 +18,7 @@ from dashboard.views.start_visits import Survey
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as page_words
 from dashboard.wording import start as words
+from dashboard.wording import start_outlets as level_words
 from ecology.visits import Visits
 from hydro.combine import Flow
 from hydro.dry_spells import find_dry_spells
@@ -79,7 +80,7 @@ def _level(
     if start is None:
         return None, False
     steps = level_steps(flow, unit, also=(start,))
-    say(words.nothing_learnt(title) if estimate is None else words.learnt_level(title, estimate, unit))
+    say(level_words.nothing_learnt(title) if estimate is None else level_words.learnt_level(title, estimate, unit))
     number, slide = f"start-level-{name}-{unit}", f"start-slide-{name}-{unit}"
     if number not in st.session_state:
         st.session_state[number] = start.value
@@ -96,9 +97,9 @@ def _level(
         if learnt is not None and value != learnt.value:
             st.button(words.USE_LEARNT, key=f"start-learnt-{name}", on_click=partial(_set, number, learnt.value))
     level = Quantity(float(start.value if value is None else value), unit)
-    say(words.level_means(title, *dry_days(flow, level.m3s), level.m3s, unit))
+    say(level_words.level_means(title, *dry_days(flow, level.m3s), level.m3s, unit))
     if visits is not None and estimate is not None:
-        say(words.agrees(agreement(visits, name, flow, level.m3s)))
+        say(level_words.agrees(agreement(visits, name, flow, level.m3s)))
     _picture(name, title, visits, flow, level, revision, learnt=level == learnt)
     return level, level == learnt
 

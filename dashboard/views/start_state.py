@@ -10,8 +10,8 @@ import streamlit as st
 from dashboard.start.staging import Staged, Staging
 from dashboard.views.parts import plain, say, table
 from dashboard.wording import pages as page_words
+from dashboard.wording import source_tables
 from dashboard.wording import start as words
-from dashboard.wording import tables
 from hydro.problems import Problem
 
 KEPT = "start-files"
@@ -75,4 +75,4 @@ def problem_table(problems: Sequence[Problem], key: str) -> None:
         frame = pd.DataFrame(rows)
         frame["row"] = frame["row"].astype(str)
         frame["expected"] = frame["expected"].map(words.without_keys)
-        table(frame, tables.PROBLEMS, "m3/s", alt=words.PROBLEM_ROWS, key=key)
+        table(frame, source_tables.PROBLEMS, "m3/s", alt=words.PROBLEM_ROWS, key=key)

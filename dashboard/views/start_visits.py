@@ -9,10 +9,10 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import cache_start
-from dashboard.new_workspace import today_in
 from dashboard.start.dropped import MOST_VISITS_MB
 from dashboard.start.staging import Staged, Staging
 from dashboard.start.survey_draft import SurveyDraft
+from dashboard.start.zones import today_in
 from dashboard.views.parts import plain, say
 from dashboard.views.start_state import drop_field, leave_out, problem_table
 from dashboard.wording import start as words

@@ -10,9 +10,9 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.answers.spells import OutletSpells, SpellsAnswer
-from dashboard.figures.drawing import Drawing
 from dashboard.figures.dry_years import dry_calendar, dry_years
-from dashboard.figures.hydrograph import hydrograph
+from dashboard.figures.outlet_pictures import spells_over_time
+from dashboard.views.address import take_id
 from dashboard.views.parts import answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
@@ -35,7 +35,8 @@ def _page() -> None:
         say(words.never_known(o.outlet.title))
     else:
         choices = (s.unit, f"{s.first}", f"{s.last}")
-        drawings.append(cache.drawing_of(partial(_hydrograph, s, o), s.revision, f"hydrograph-{o.outlet.id}", choices))
+        draw = partial(spells_over_time, o, s.first, s.last, s.unit)
+        drawings.append(cache.drawing_of(draw, s.revision, f"hydrograph-{o.outlet.id}", choices))
         if not _anything(s, o):
             say(words.nothing_in_period(s.first, s.last))
         picture(drawings[0], key="hydrograph")
@@ -67,27 +68,10 @@ def _anything(s: Shown, o: OutletSpells) -> bool:
     return bool(o.flow.values.loc[s.first : s.last].notna().any() or o.seen["date"].between(s.first, s.last).any())
 
 
-def _hydrograph(s: Shown, o: OutletSpells) -> Drawing:
-    """The main picture of the period shown."""
-    return hydrograph(
-        id=o.outlet.id,
-        title=o.outlet.title,
-        flow=o.flow.frame,
-        states=None if o.dry is None else o.dry.states,
-        spells=None if o.dry is None else o.spells,
-        seen=o.seen,
-        first=s.first,
-        last=s.last,
-        unit=s.unit,
-        stop_m3s=o.outlet.stop_m3s,
-        restart_m3s=o.outlet.restart_m3s,
-        source=words.level_source(o.outlet),
-    )
-
-
 def _spell_table(s: Shown, o: OutletSpells) -> None:
     """The spells that touch the period, by themselves or with short interruptions joined."""
     st.subheader(words.THE_SPELLS)
+    take_id(LISTED, words.SPELLS_SHOWN)
     listed = st.segmented_control(
         words.SPELLS_SHOWN_LABEL,
         list(words.SPELLS_SHOWN),

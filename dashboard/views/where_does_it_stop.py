@@ -17,6 +17,7 @@ from dashboard.figures.drawing import Drawing
 from dashboard.figures.level_curve import beyond, level_curve, near_range
 from dashboard.people import may_change_levels
 from dashboard.take_level import LevelChange, LevelNotTakenError, level_text, plan_change, write_change
+from dashboard.views.address import take_id
 from dashboard.views.parts import PLOT, ROWS_SHOWN, answer, caution, for_people, key_to, plain, say, say_all, table
 from dashboard.views.shown import Shown, role, shown
 from dashboard.views.take_away import take_away
@@ -61,9 +62,7 @@ def _picture(s: Shown, o: OutletLevel, e: LevelEstimate, alt: str) -> Drawing:
     """The picture with its choice of range; a mark that is chosen shows its row."""
     near = e.one_sided is None and not e.curve.empty
     if near:
-        asked = st.query_params.get(RANGE)
-        if asked in words.RANGES:
-            st.session_state[RANGE] = asked
+        take_id(RANGE, words.RANGES)
         st.segmented_control(
             words.RANGE_SHOWN,
             list(words.RANGES),

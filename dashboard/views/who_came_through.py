@@ -12,6 +12,7 @@ from dashboard import cache
 from dashboard.answers.individuals import IndividualsAnswer, IndividualsRun, abundance_table
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.individual_rows import MOST_ROWS, individual_rows, shares_seen_again
+from dashboard.views.address import take_id
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
@@ -79,6 +80,7 @@ def _animals_of(s: Shown, place: DeltaGenerator) -> tuple[str, ...]:
 def _occasion(place: DeltaGenerator) -> Occasion:
     """How captures are grouped for survival."""
     with place:
+        take_id(OCCASION, individual_pages.OCCASIONS)
         chosen = st.segmented_control(
             individual_pages.GROUPED_BY,
             list(OCCASIONS),
@@ -132,6 +134,7 @@ def _pictures(s: Shown, found: IndividualsAnswer, run: IndividualsRun) -> list[D
     choices = dict(individual_pages.ANIMALS)
     if crossings is None or crossings.absences.empty:
         choices.pop("through")
+    take_id(SHOWN, choices)
     which = st.segmented_control(
         individual_pages.ANIMALS_SHOWN,
         list(choices),

@@ -4,36 +4,27 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Callable
-from functools import partial
 
 import pandas as pd
 import streamlit as st
 
 from dashboard.people import may_write
 from dashboard.records.entry import CAPTURES, VISITS, Entry, entry_problems, new_id
-from dashboard.records.journal import SAVED, UNDO_WAITING, WAITING, Kept, NotKeptError
-from dashboard.records.matching import missing_from_file
-from dashboard.records.write_down import (
-    Place,
-    give_up_undo,
-    open_elsewhere,
-    put_back,
-    settle,
-    undo,
-    write_down,
-)
+from dashboard.records.journal import NotKeptError
+from dashboard.records.place import Place, open_elsewhere
+from dashboard.records.write_down import write_down
+from dashboard.views.address import take_id
+from dashboard.views.correct_entry import SAID, correct_form, correcting
 from dashboard.views.entry_fields import Fields
-from dashboard.views.parts import answer, caution, plain, say, table
+from dashboard.views.entry_forms import entry_form
+from dashboard.views.parts import answer, plain, say
 from dashboard.views.shown import OUTLET, outlet_labels, role, shown
-from dashboard.wording import cautions, tables
+from dashboard.views.written_lately import written_lately
 from dashboard.wording import records as words
 from dashboard.workspace import RECORD_LAG_DAYS, Workspace
 
-_ID, _KEPT_ID, _WHO, _SAID = "entry", "entry-id", "entry-who", "entry-said"
+_ID, _KEPT_ID, _WHO = "entry", "entry-id", "entry-who"
 _ID_LAYOUT = re.compile(r"[0-9a-f]{32}")
-#: Entries listed.
-_LATELY = 20
 #: Wet fingers need targets of 44 px and more.
 _LARGE = """<style>[data-testid="stMain"] :is([data-testid="stButtonGroup"] button, [data-testid="stButton"] button,
 [data-testid="stNumberInput"] :is(input, button), [data-testid="stTextInput"] input, [data-testid="stDateInput"] input)
@@ -71,17 +62,22 @@ def _page() -> None:
         say(words.ONLY_RECORDERS)
         return
     place = _place(workspace)
-    said = st.session_state.pop(_SAID, None)
+    said = st.session_state.pop(SAID, None)
     if said is not None:
         st.success(plain(said))
     if open_elsewhere(place, VISITS):
         say(words.OPEN_ELSEWHERE)
-    kind = st.segmented_control(
-        words.KIND, list(words.KINDS), format_func=words.KINDS.__getitem__, default="visit", required=True,
-        key="what", bind="query-params", wrap=True,
-    )  # fmt: skip
-    _form(workspace, place, kind)
-    _lately(workspace, place)
+    kept = correcting(place)
+    if kept is not None:
+        _ask_before_leaving(correct_form(workspace, place, kept, _who()))
+    else:
+        take_id("what", words.KINDS)
+        kind = st.segmented_control(
+            words.KIND, list(words.KINDS), format_func=words.KINDS.__getitem__, default="visit", required=True,
+            key="what", bind="query-params", wrap=True,
+        )  # fmt: skip
+        _form(workspace, place, kind)
+    written_lately(workspace, place, str(st.user.to_dict().get("email") or st.session_state.get(_WHO) or ""))
 
 
 def _form(workspace: Workspace, place: Place, kind: str) -> None:
@@ -91,28 +87,14 @@ def _form(workspace: Workspace, place: Place, kind: str) -> None:
         return
     id = _entry_id()
     fields = Fields(workspace, id)
-    today = workspace.as_of.date()
-    caution(cautions.HANDLING if kind == "animal" else cautions.WADING, cautions.DISTURBANCE)
-    day = fields.day(today)
-    if day is not None:
-        _permit(workspace, day)
-    labels = outlet_labels(workspace)
-    first = str(st.session_state.get(OUTLET))
-    outlet = fields.outlet(labels, first if first in labels else next(iter(labels)))
-    if kind == "animal":
-        _animal(workspace, fields)
-    else:
-        _visit(workspace, fields, kind)
-    fields.text("note", long=True)
-    known = str(st.user.to_dict().get("email") or "")
-    who = known or st.text_input(words.WHO, key=_WHO, help=words.WHO_HELP, persist_state="session")
-    unsent = "(e) => e.preventDefault()" if fields.typed else "null"
-    st.html(_ASK_BEFORE_LEAVING % unsent, unsafe_allow_javascript=True)
+    outlet = entry_form(workspace, fields, kind, str(st.session_state.get(OUTLET)))
+    who = _who()
+    _ask_before_leaving(fields.typed)
     entry = Entry(
         id=id,
         table=CAPTURES if kind == "animal" else VISITS,
         made=datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
-        who=who or "",
+        who=who,
         values=fields.values,
     )
     wrong = entry_problems(entry, outlets=place.outlets, today=place.today, spans=place.spans)
@@ -128,10 +110,20 @@ def _form(workspace: Workspace, place: Place, kind: str) -> None:
     except NotKeptError as reason:
         st.error(plain(words.not_kept(f"{reason}")))
         return
-    st.session_state[_SAID] = words.outcome(kept, place.file_of(entry.table) or "")
+    st.session_state[SAID] = words.outcome(kept, place.file_of(entry.table) or "")
     st.session_state[OUTLET] = outlet
     _name(new_id())
     st.rerun()
+
+
+def _who() -> str:
+    """Whom the journal names: who signed in, or what was typed."""
+    known = str(st.user.to_dict().get("email") or "")
+    return known or st.text_input(words.WHO, key=_WHO, help=words.WHO_HELP, persist_state="session") or ""
+
+
+def _ask_before_leaving(unsent: bool) -> None:
+    st.html(_ASK_BEFORE_LEAVING % ("(e) => e.preventDefault()" if unsent else "null"), unsafe_allow_javascript=True)
 
 
 def _entry_id() -> str:
@@ -147,106 +139,6 @@ def _name(id: str) -> None:
     st.session_state[_KEPT_ID] = id
     if st.query_params.get(_ID) != id:
         st.query_params[_ID] = id
-
-
-def _permit(workspace: Workspace, day: datetime.date) -> None:
-    sentence, in_order = words.permit(workspace.settings.permit, pd.Timestamp(day))
-    if in_order:
-        say(sentence)
-    else:
-        st.error(plain(sentence))
-
-
-def _visit(workspace: Workspace, fields: Fields, kind: str) -> None:
-    fields.values["surface"] = fields.choice("surface", words.SURFACES)
-    if kind == "look":
-        fields.values["searched"] = "no"
-        return
-    done = fields.choice("searched", words.DONE, required=True, first="counted")
-    fields.values["searched"] = "no" if done == "not" else "yes"
-    if done == "counted":
-        fields.number("count", whole=True)
-    if done != "not":
-        fields.number("effort", label=words.effort_label(workspace.settings.surveys.effort_unit))
-    if done == "counted" and workspace.visits is not None and workspace.visits.frame["taxon"].astype(bool).any():
-        fields.text("taxon")
-    with st.expander(words.STAGES):
-        if done == "counted":
-            for name in ("adults", "juveniles", "gravid"):
-                fields.number(name, whole=True)
-        fields.temperature()
-        fields.time()
-        fields.text("observers")
-    _cleaning(fields)
-
-
-def _animal(workspace: Workspace, fields: Fields) -> None:
-    fields.text("individual")
-    fields.text("stage")
-    fields.values["gravid"] = fields.choice("gravid", words.CARRYING_EGGS, first="")
-    fields.number("length_mm")
-    fields.number("match_confidence", most=1.0)
-    fields.number("held_minutes")
-    most, held = workspace.settings.permit.holding_minutes, fields.values["held_minutes"]
-    say(words.HOLDING)
-    if most is not None and held and float(held) > most:
-        st.error(plain(words.held_too_long(float(held), most)))
-
-
-def _cleaning(fields: Fields) -> None:
-    with st.expander(words.CLEANING):
-        fields.text("decon_product")
-        fields.text("decon_dose")
-        fields.number("decon_minutes")
-
-
-def _lately(workspace: Workspace, place: Place) -> None:
-    """What was written down here: what waits, what has gone, and the latest with a way back."""
-    all_kept = place.journal.read()
-    if not all_kept:
-        return
-    who = str(st.user.to_dict().get("email") or st.session_state.get(_WHO) or "")
-    waiting = [k for k in all_kept.values() if k.state in (WAITING, UNDO_WAITING)]
-    if waiting:
-        st.subheader(words.WAITING_HEAD, anchor=False)
-        for k in waiting:
-            _row(place, k, who)
-        if st.button(words.TRY_AGAIN, key="entry-try"):
-            _do(lambda: settle(place))
-    tables_now = {VISITS: workspace.visits, CAPTURES: workspace.captures}
-    gone = [k for name, t in tables_now.items() if t is not None for k in missing_from_file(all_kept, name, t.frame)]
-    if gone:
-        st.subheader(words.MISSING_HEAD, anchor=False)
-        say(words.MISSING)
-        for k in gone:
-            say(words.summary(k))
-            if st.button(words.PUT_BACK, key=f"entry-back-{k.entry.id}"):
-                _do(partial(put_back, place, k.entry.id, who))
-    st.subheader(words.LATELY, anchor=False)
-    lately = list(all_kept.values())[-_LATELY:]
-    newest = next((k for k in reversed(lately) if k.state == SAVED and k not in gone), None)
-    if newest is not None:
-        _row(place, newest, who)
-    table(words.history(lately), tables.JOURNAL, workspace.unit, alt=words.LATELY)
-
-
-def _row(place: Place, kept: Kept, who: str) -> None:
-    """One entry with what can be done about it."""
-    say(words.outcome(kept, place.file_of(kept.entry.table) or ""))
-    if kept.state == UNDO_WAITING:
-        if st.button(words.LEAVE, key=f"entry-leave-{kept.entry.id}"):
-            _do(lambda: give_up_undo(place, kept.entry.id, who))
-    elif st.button(words.UNDO, key=f"entry-undo-{kept.entry.id}"):
-        _do(lambda: undo(place, kept.entry.id, who))
-
-
-def _do(act: Callable[[], object]) -> None:
-    try:
-        act()
-    except NotKeptError as reason:
-        st.error(plain(words.not_kept(f"{reason}")))
-        return
-    st.rerun()
 
 
 _page()

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import re
-import tempfile
 import uuid
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from hydro.whole_file import write_whole
 
 if TYPE_CHECKING:
     from dashboard.watch.send import Message
@@ -27,30 +27,36 @@ class FeedError(Exception):
 
 def write_feed(path: Path, folder: Path, title: str, messages: Sequence[Message]) -> None:
     """Write the feed in one step. A file that is there and is no feed of ours is left alone."""
-    content = feed_bytes(folder, title, messages)
     try:
-        if path.exists() and GENERATOR.encode() not in path.read_bytes()[:2000]:
+        before = path.read_bytes() if path.exists() else None
+        if before is not None and GENERATOR.encode() not in before[:2000]:
             raise FeedError(f"{path.name} exists and is not a feed of this program; it was left as it is")
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-        made = Path(name)
-        try:
-            with os.fdopen(handle, "wb") as out:
-                out.write(content)
-                out.flush()
-                os.fsync(out.fileno())
-            made.chmod(0o644)  # a feed is there to be read
-            made.replace(path)
-        finally:
-            made.unlink(missing_ok=True)
+        # A feed is there to be read; and it keeps its name when the workspace moves.
+        write_whole(path, feed_bytes(_name_in(before) or name_of(folder), title, messages), mode=0o644)
     except OSError as error:
         raise FeedError(f"{path.name} cannot be written: {error.strerror}") from None
 
 
-def feed_bytes(folder: Path, title: str, messages: Sequence[Message]) -> bytes:
-    """The feed as XML; its id and those of its entries stay the same from one writing to the next."""
+def name_of(folder: Path) -> uuid.UUID:
+    """The name of a feed that is written for the first time."""
+    return uuid.uuid5(uuid.NAMESPACE_URL, folder.resolve().as_uri())
+
+
+def _name_in(content: bytes | None) -> uuid.UUID | None:
+    """The name that a feed has, None where it cannot be read."""
+    try:
+        found = None if content is None else ET.fromstring(content).findtext(f"{{{ATOM}}}id")
+        return None if found is None else uuid.UUID(found)
+    except (ET.ParseError, ValueError):
+        return None
+
+
+def feed_bytes(name: uuid.UUID, title: str, messages: Sequence[Message]) -> bytes:
+    """The feed as XML. Its id is `name`; those of its entries follow from it and from the alerts, so that they stay the
+    same from one writing to the next and are no other feed's."""
     ET.register_namespace("", ATOM)
     feed = ET.Element(f"{{{ATOM}}}feed")
-    _add(feed, "id", uuid.uuid5(uuid.NAMESPACE_URL, folder.resolve().as_uri()).urn)
+    _add(feed, "id", name.urn)
     _add(feed, "title", title)
     _add(feed, "generator", GENERATOR)
     shown = list(messages)[:ENTRIES]
@@ -58,7 +64,7 @@ def feed_bytes(folder: Path, title: str, messages: Sequence[Message]) -> bytes:
     _add(_add(feed, "author", None), "name", GENERATOR)
     for m in shown:
         entry = _add(feed, "entry", None)
-        _add(entry, "id", uuid.uuid5(uuid.NAMESPACE_OID, m.id).urn)
+        _add(entry, "id", uuid.uuid5(name, m.id).urn)
         _add(entry, "title", m.title)
         _add(entry, "updated", m.at)
         _add(entry, "content", m.text).set("type", "text")

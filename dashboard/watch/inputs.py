@@ -9,7 +9,8 @@ from pathlib import Path
 
 from dashboard.answers.answer import METHOD_VERSION
 from dashboard.workspace_file import FILE_NAME
-from dashboard.workspace_settings import WorkspaceFile
+from dashboard.workspace_settings import GaugeSettings, WorkspaceFile
+from hydro.services.kept import VALUES, folder_of
 
 
 def past_settings(settings: WorkspaceFile, outlet: str) -> str:
@@ -21,29 +22,26 @@ def past_settings(settings: WorkspaceFile, outlet: str) -> str:
     return hashlib.sha256(json.dumps([parts, gauges]).encode()).hexdigest()[:16]
 
 
-def inputs_of(folder: Path, settings: WorkspaceFile, as_of: str) -> dict[str, str | None]:
+def inputs_of(folder: Path, settings: WorkspaceFile, as_of: str) -> dict[str, str]:
     """By outlet a digest of day, method, settings, and names, times of change and sizes of its files.
 
-    None for an outlet of which a gauge comes from a service: how its copy is kept is not this file's business, so its
-    facts are always worked out anew.
+    Of a gauge from a service the file is the kept table of values: a fetch that brings nothing new does not touch it.
     """
     shared = [as_of, METHOD_VERSION, _file(folder / FILE_NAME)]
     surveys = settings.surveys
     shared += [_file(folder / f) for f in (surveys.visits, surveys.captures) if f is not None]
-    gauges = {id: _files(folder, g.file) for id, g in settings.gauges.items() if g.file is not None}
-    found: dict[str, str | None] = {}
+    gauges = {id: _files(folder, g) for id, g in settings.gauges.items()}
+    found = {}
     for id, outlet in settings.outlets.items():
-        members = settings.gauges_of(outlet.flow)
-        if all(m in gauges for m in members):
-            parts = json.dumps([id, shared, [gauges[m] for m in members]])
-            found[id] = hashlib.sha256(parts.encode()).hexdigest()
-        else:
-            found[id] = None
+        parts = json.dumps([id, shared, [gauges[m] for m in settings.gauges_of(outlet.flow)]])
+        found[id] = hashlib.sha256(parts.encode()).hexdigest()
     return found
 
 
-def _files(folder: Path, pattern: str) -> list[object]:
-    path = folder / pattern
+def _files(folder: Path, gauge: GaugeSettings) -> list[object]:
+    if gauge.file is None:
+        return [_file(folder_of(folder, str(gauge.service), str(gauge.station)) / VALUES)]
+    path = folder / gauge.file
     if path.exists():
         return [_file(path)]
     return [_file(Path(p)) for p in sorted(glob.glob(str(path)))]  # noqa: PTH207 - patterns may climb out of the folder

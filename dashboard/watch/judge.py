@@ -12,8 +12,9 @@ import datetime
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
-from dashboard.watch.alert import Alert, alert_id
+from dashboard.watch.alert import Alert
 from dashboard.watch.facts import OutletFacts
+from dashboard.watch.new_alert import new_alert
 from dashboard.watch.rules import (
     CHANCE,
     CHANCE_CLEARS,
@@ -163,10 +164,11 @@ class _Pass:
         r = self.facts.revision
         if not self.rules.revised or r is None:
             return
+        alert = self._alert(REVISED, r.first, extra=r.digest, level_m3s=self.outlet.stop_m3s)
         self._raise(
-            self._alert(
-                REVISED, r.first, extra=r.digest, level_m3s=self.outlet.stop_m3s, days=r.days, first_changed=r.first,
-                last_changed=r.last, now_dry=r.now_dry, now_running=r.now_running, now_unknown=r.now_unknown,
+            replace(
+                alert, days=r.days, first_changed=r.first, last_changed=r.last, now_dry=r.now_dry,
+                now_running=r.now_running, now_unknown=r.now_unknown,
             )
         )  # fmt: skip
 
@@ -177,7 +179,7 @@ class _Pass:
         if restart is not None and self.facts.state == "running":
             days = (datetime.date.fromisoformat(self.facts.as_of) - datetime.date.fromisoformat(restart)).days
             on = self.facts.searched is False and days >= self.rules.visit_due_days
-        self._condition(VISIT_DUE, on, self._alert(VISIT_DUE, restart or "", days=days))
+        self._condition(VISIT_DUE, on, replace(self._alert(VISIT_DUE, restart or ""), days=days))
 
     def no_reading(self) -> None:
         if self.rules.no_reading_hours is None or self.facts.silent_since is None:
@@ -186,8 +188,8 @@ class _Pass:
         # A day that stands for today ends a second before the next one begins.
         hours = int((age.total_seconds() + 1) // 3600)
         on = hours >= self.rules.no_reading_hours
-        alert = self._alert(NO_READING, self.facts.silent_since, hours=hours, gauge=self.facts.silent_gauge)
-        self._condition(NO_READING, on, alert)
+        alert = self._alert(NO_READING, self.facts.silent_since)
+        self._condition(NO_READING, on, replace(alert, hours=hours, gauge=self.facts.silent_gauge))
 
     def _told(self, kind: str) -> Told:
         rule = self.rules.digest(kind)
@@ -223,49 +225,5 @@ class _Pass:
         passed = self.now - datetime.datetime.fromisoformat(told.raised_at)
         return datetime.timedelta(0) <= passed < datetime.timedelta(hours=self.rules.quiet_hours)
 
-    def _alert(
-        self,
-        kind: str,
-        since: str,
-        *,
-        extra: str = "",
-        level_m3s: float | None = None,
-        days: int | None = None,
-        hours: int | None = None,
-        gauge: str | None = None,
-        first_changed: str | None = None,
-        last_changed: str | None = None,
-        now_dry: int | None = None,
-        now_running: int | None = None,
-        now_unknown: int | None = None,
-    ) -> Alert:
-        f = self.facts
-        # A rule that was changed asks a new question: its answer is another event.
-        extra = f"{extra}{self.rules.digest(kind)}" if kind in (LEVEL, CHANCE) else extra
-        return Alert(
-            id=alert_id(f.outlet, kind, since, extra),
-            kind=kind,
-            outlet=f.outlet,
-            title=f.title,
-            since=since,
-            raised_at=self.now.astimezone(datetime.UTC).isoformat(timespec="seconds"),
-            raised_day=f.as_of,
-            rule=self.rules.digest(kind),
-            level_m3s=level_m3s,
-            discharge_m3s=f.reading_m3s,
-            reading_day=f.reading_day,
-            provisional=f.provisional,
-            error_percent=f.error_percent,
-            probability_running=f.probability_running,
-            probability_stopping=f.probability_stopping,
-            weak_because=None if f.probability_stopping is None else f.weak_because,
-            within_days=None if f.probability_stopping is None else self.rules.chance_days,
-            days=days,
-            hours=hours,
-            gauge=gauge,
-            first_changed=first_changed,
-            last_changed=last_changed,
-            now_dry=now_dry,
-            now_running=now_running,
-            now_unknown=now_unknown,
-        )
+    def _alert(self, kind: str, since: str, *, extra: str = "", level_m3s: float | None = None) -> Alert:
+        return new_alert(self.facts, self.rules, kind, since, self.now, extra=extra, level_m3s=level_m3s)

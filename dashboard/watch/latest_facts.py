@@ -32,7 +32,7 @@ def latest_facts(folder: Path, settings: WorkspaceFile, before: Remembered, day:
     inputs = inputs_of(folder, settings, f"{day:%Y-%m-%d}")
     kept, stale = {}, []
     for id in settings.alerts:
-        if inputs[id] is not None and id in before.facts and before.facts[id][0] == inputs[id]:
+        if id in before.facts and before.facts[id][0] == inputs[id]:
             kept[id] = before.facts[id]
         else:
             stale.append(id)
@@ -45,7 +45,7 @@ def latest_facts(folder: Path, settings: WorkspaceFile, before: Remembered, day:
             facts, states = gather(
                 loaded[id], id, settings.alerts[id], before.past.get(id), past_settings(settings, id)
             )
-            kept[id] = (inputs[id] or "", facts)
+            kept[id] = (inputs[id], facts)
             if states is not None:
                 past[id] = states
         elif id in before.facts:

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.watch.came_after import FEWEST
+from dashboard.watch.tally import FEWEST
 from dashboard.wording import alerts as alert_words
 from dashboard.wording import cautions
 from dashboard.wording.numbers import count_of, days_only, discharge, interval, long_date, short_date
 
 if TYPE_CHECKING:
     from dashboard.answers.alert_history import HistoryAnswer, HistoryRow
-    from dashboard.watch.came_after import Share, Tally
+    from dashboard.watch.tally import Share, Tally
     from dashboard.workspace_settings import WorkspaceFile
 
 NEVER = (
@@ -122,17 +122,22 @@ def after(r: HistoryRow) -> str:
             "visit-due": f"searched on {day}", "no-reading": f"a value of the combined discharge for {day}"}[kind]  # fmt: skip
 
 
-def tally(t: Tally, title: str) -> list[str]:
+def tally(t: Tally) -> list[str]:
     """How the warnings of one rule did, against what was promised."""
     what = "level" if t.kind == "level" else "chance"
     since = long_date(pd.Timestamp(t.since))
     told = t.stops
     n = told.hits + told.late + told.missed
-    lines = [
-        f"{title}, alert {what}, watched since {since}: {count_of(n, 'stop')}, of which {told.hits} told at least "
-        f"{days_only(t.needed_days)} and at most {days_only(t.judged_days)} ahead, {told.late} later and {told.missed} not at "
-        f"all or too long before; {count_of(t.false_alerts, 'false alert')}."
-    ]
+    counted = f"{t.title}, alert {what}, watched since {since}:"
+    nothing = n + t.followed + t.false_alerts == 0
+    if nothing:
+        lines = [f"{counted} no stop to be told of so far, and no alert that is over."]
+    else:
+        lines = [
+            f"{counted} {count_of(n, 'stop')}, of which {told.hits} told at least {days_only(t.needed_days)} and at most "
+            f"{days_only(t.judged_days)} ahead, {told.late} later and {told.missed} not at all or too long before; "
+            f"{count_of(t.false_alerts, 'false alert')}."
+        ]
     apart = [
         (told.too_soon, "stop", "came so soon after the last one that nothing could have told of it in time"),
         (told.not_known, "stop", "cannot be judged: days without a state"),
@@ -141,13 +146,15 @@ def tally(t: Tally, title: str) -> list[str]:
     ]
     if said := [f"{count_of(k, one)} {why}" for k, one, why in apart if k]:
         lines.append(f"Counted apart: {'; '.join(said)}.")
-    for name, s, promised in (
+    rates = (
         ("Hit rate (stops told in time)", t.hit_rate, t.promised.hit_rate),
         ("False-alarm ratio (false alerts among all alerts that are over)", t.false_alarm_ratio,
          t.promised.false_alarm_ratio),
-    ):  # fmt: skip
-        lines.append(_against(name, s, promised))
-    return lines
+    )  # fmt: skip
+    if nothing:
+        promised = [f"{name.split(' (')[0].lower()} {p:.2f}" for name, _, p in rates if p is not None]
+        return lines + ([f"Promised: {', '.join(promised)}."] if promised else [])
+    return lines + [_against(name, s, promised) for name, s, promised in rates]
 
 
 def _against(name: str, s: Share, promised: float | None) -> str:
@@ -173,7 +180,7 @@ def as_text(h: HistoryAnswer) -> str:
         head, rest = row(r, h.header.unit, h.zone)
         lines += ["", f"{r.alert.id}  {head}", f"  {rest}"]
     for t in h.tallies:
-        lines += ["", *tally(t, t.outlet)]
+        lines += ["", *tally(t)]
     lines += ["", cautions.PROVISIONAL, cautions.NOT_A_WARNING]
     return "\n".join(lines)
 

@@ -23,9 +23,10 @@ def table_line(row: pd.Series, name: str, mark: str) -> str:
         if np.isnan(row["lead_median"])
         else f"{row['lead_p10']:.0f} / {row['lead_median']:.0f} / {row['lead_p90']:.0f}"
     )
+    yearly = "" if np.isnan(row["alerts_per_year"]) else f"{row['alerts_per_year']:.2f}"
     return (
         f"    {name:>16} {int(row['hits']):>8} {int(row['late']):>5} {int(row['misses']):>7} {int(row['false_alerts']):>6}"
-        f" {row['alerts_per_year']:>12.2f}   {lead:<18} {mark}".rstrip()
+        f" {yearly:>12}   {lead:<18} {mark}".rstrip()
     )
 
 

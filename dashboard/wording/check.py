@@ -25,6 +25,9 @@ def as_text(result: CheckAnswer) -> str:
     h = result.header
     lines = [f"{h.title}, as of {h.as_of}: every file was understood.", ""]
     for g in result.gauges.itertuples(index=False):
+        if pd.isna(g.first):
+            lines.append(f"gauge {g.gauge}: no value up to the day asked")
+            continue
         lines.append(
             f"gauge {g.gauge}: {short_date(g.first)} to {short_date(g.last)}, {count_of(g.days_missing, 'day')} without a "
             f"value in {count_of(g.gaps, 'gap')}, {count_of(g.provisional_days, 'provisional day')}"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from dashboard.wording.numbers import count_of
 
 if TYPE_CHECKING:
-    from dashboard.answers.counts import CountsAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
     from ecology.count_cross_validation import CrossValidation
 
 TOO_NARROW = (

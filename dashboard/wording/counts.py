@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from dashboard.wording import cautions
-from dashboard.wording.count_checks import check_name, check_sentence, tally, term_name, what_follows
+from dashboard.wording.check_labels import term_name
+from dashboard.wording.count_checks import check_line, check_name, check_sentence, tally
 from dashboard.wording.count_windows import span_of, windows
-from dashboard.wording.numbers import count_of, figures, short_date
+from dashboard.wording.numbers import clause, count_of, figures, short_date
 
 if TYPE_CHECKING:
-    from dashboard.answers.counts import CountsAnswer
-
-__all__ = ["NOT_ABUNDANCE", "answer", "as_text", "check_sentence", "details", "term_name", "what_follows"]
+    from dashboard.answers.counts_answer import CountsAnswer
 
 NOT_ABUNDANCE = (
     "Counts are of animals seen, not of animals present: what can be seen changes with flow and light, and animals move "
@@ -47,26 +46,40 @@ _STAGES = {"adults": "adults", "juveniles": "juveniles", "gravid": "animals with
 def answer(a: CountsAnswer) -> str:
     """The first sentence; what failed among the checks is part of it."""
     if a.per_doubling is None or a.design is None:
-        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {a.why}."
+        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {clause(a.why or '')}."
     value, low, high = a.per_doubling
     failed = {c.name: c for c in a.failed}
     rises, falls, unclear, times = _SUBJECTS[a.choices.response.kind]
     lead = (rises if low > 1 else falls if high < 1 else unclear).format(of=a.design.share_of)
     if "collinearity" in failed and failed["collinearity"].about == a.design.flow_term:
+        if a.clustered is None:
+            return (
+                f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: in these {count_of(a.design.n_visits, 'visit')} flow "
+                f"goes along with the other terms, and {clause(a.why_not_clustered or '')}. {_with_care(a)}"
+            )
         lead = "The effect of flow can hardly be told from those of the other terms"
     elif "flow" in failed:
         lead = f"{lead}, on average over low and high flow"
     if a.clustered is None and {"dispersion", "autocorrelation"} & set(failed):
-        sure = "no interval: visits are not independent, and there are no groups to allow for it"
+        sure = "no interval: visits are not independent, and there are too few groups to allow for it"
+    elif a.clustered is None:
+        sure = f"{100 * a.level:g} % interval {figures(low)}–{figures(high)} as if visits were independent"
     else:
         sure = f"{100 * a.level:g} % interval {figures(low)}–{figures(high)}"
     if a.choices.response.stage != "all":
         times = f"the count of {_STAGES[a.choices.response.stage]}"
     said = (
-        f"{lead}: twice the discharge over {span_of(a.design.window)} goes with {figures(value)} times {times} "
+        f"{lead}: twice the discharge over {span_of(a.design.window)} goes with {_factor(value)} {times} "
         f"({sure}), from {count_of(a.design.n_visits, 'visit')}."
     )
     return f"{said} {_with_care(a)}".strip()
+
+
+def _factor(value: float) -> str:
+    """“1.5 times”; a factor beyond a thousand either way is not written in figures."""
+    if value > 1_000:
+        return "more than 1000 times"
+    return "less than a thousandth of" if value < 0.001 else f"{figures(value)} times"
 
 
 def _with_care(a: CountsAnswer) -> str:
@@ -90,6 +103,7 @@ def details(a: CountsAnswer) -> list[str]:
         found.append(_model(a))
         found.append(_errors(a))
         found += _by_outlet(a)
+        found += trend(a)
         found += list(a.fit.notes)
     else:
         found += [check_sentence(c) for c in a.failed]
@@ -126,7 +140,7 @@ def _model(a: CountsAnswer) -> str:
 def _errors(a: CountsAnswer) -> str:
     """Which errors the intervals rest on."""
     if a.design is None or a.clustered is None:
-        return f"Intervals do not allow for dependence between visits: {a.why_not_clustered}"
+        return f"Intervals do not allow for dependence between visits: {clause(a.why_not_clustered or '')}."
     n = a.clustered.n_clusters
     few = "" if not a.clustered.notes else f" {' '.join(a.clustered.notes)}"
     return (
@@ -141,6 +155,27 @@ def _by_outlet(a: CountsAnswer) -> list[str]:
     each = "; ".join(f"{e.outlet} {figures(e.value)} ({figures(e.low)}–{figures(e.high)})" for e in a.effects)
     test = "" if a.slopes_p is None else f" That they are all the same: p {_p(a.slopes_p)}."
     return [f"By outlet, twice the discharge goes with: {each}.{test}"]
+
+
+def trend(a: CountsAnswer) -> list[str]:
+    """What drifts over the years beside flow, effort and season."""
+    if a.trend is None:
+        return []
+    t = a.trend.trend
+    value, low, high = a.trend.percent_a_year
+    limits = "" if low != low or high != high else f", {100 * t.level:g} % interval {_percent(low)} to {_percent(high)}"
+    beside = "flow, effort and season" if a.choices.response.has_effort else "flow and season"
+    text = (
+        f"Beside {beside}, what was found changed by {_percent(value)} % a year over {count_of(t.n, 'flow cycle')} "
+        f"(median slope{limits}; Kendall's test, p {_p(t.p)})"
+    )
+    if t.p >= 1.0 - t.level:
+        return [f"{text}: no clear trend."]
+    return [f"{text}. A single step gives the same answer, and so does whatever else changed over those years."]
+
+
+def _percent(value: float) -> str:
+    return f"{'+' if value > 0 else '−' if value < 0 else ''}{figures(abs(value), 2)}"
 
 
 def _p(p: float) -> str:
@@ -184,7 +219,7 @@ def as_text(a: CountsAnswer) -> str:
             lines.append(f"  {w.window:>12}{w.score:>10.4f}{w.behind:>16.4f}{w.behind_se:>10.4f}")
     if a.checks:
         lines += ["", f"  {tally(a.checks)}"]
-        lines += [f"  {_MARKS[c.passed]:<15}{check_sentence(c)} {what_follows(c) or ''}".rstrip() for c in a.checks]
+        lines += [f"  {_MARKS[c.passed]:<15}{check_line(c)}" for c in a.checks]
     lines += ["", cautions.PROVISIONAL]
     return "\n".join(lines)
 

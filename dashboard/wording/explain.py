@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.wording import cautions
-from dashboard.wording.numbers import chance, count_of, figures, long_date, short_date, whole
+from dashboard.wording.numbers import chance, clause, count_of, figures, long_date, short_date, whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,34 +35,7 @@ PART_MEANINGS = {
     "outlet": "which outlets the visits went to",
     "unexplained": "what none of these accounts for",
 }
-BASELINE, JUDGED, COUNTED, TO_BE_EXPECTED = "baseline", "judged", "counted", "expected"
-A_VISIT_PLANNED = "animals a visit planned"
-EXPECTED_OF_THE_VISIT = "expected of the visit"
-STAIRCASE_KEY = (
-    "From the baseline (◇) down to what was counted (◆), one step a factor; equal factors are steps of equal length. Hatched: fewer; "
-    "full: more. Expected: the thin box is the range of 95 in 100 such periods, the thick one holds the counts that would be called as "
-    "expected, its tick is the expected count."
-)
-PERIODS_KEY = (
-    "◆ found, ◇ none found, ✕ visit to a dry surface, – what the fit expects of a visit judged. Full frame: the period judged; dashed "
-    "frame: the baseline."
-)
-DRAG_KEY = "With a mouse, drag across the picture to choose days."
-HOW, PERIOD_FROM, PERIOD_TO, BASE_FROM, BASE_TO = "Compare", "Judged from", "to", "Baseline from", "to "
-WAYS = {"days": "Two periods", "change": "Before and after a day"}
-CHANGE_DAY = "Day of the change"
-OUTLETS_JUDGED = "Outlets judged"
-OUTLETS_CHOICES = {"one": "This outlet", "all": "All together"}
-CONTROL, NO_CONTROL = "Compare with outlet", "none"
-DRAG, DRAGS = "A drag chooses", {"judged": "period judged", "baseline": "baseline"}
-THE_FACTORS, THE_COMPARISON, WHAT_IT_DOES_NOT_SHOW = (
-    "Factor by factor",
-    "Against another outlet",
-    "What this does not show",
-)
-CHOOSE_OTHER_DAYS = "These days cannot be compared"
 NO_UPPER_LIMIT = "no animal was counted in the period judged: the ratio of the counts has no upper limit of its own"
-COUNTED_TWICE = "An animal that moved from one outlet to the other counts as a loss here and a gain there."
 
 
 def places(a: ExplainAnswer) -> str:
@@ -86,7 +58,7 @@ def answer(a: ExplainAnswer) -> str:
     where = f"{places(a)}, {span(a.judged)}"
     if j is None or j.expected is None or j.tail_low is None or j.tail_high is None:
         why = a.why if j is None else j.why
-        return f"{where}: whether the count is lower than expected cannot be said: {why}."
+        return f"{where}: whether the count is lower than expected cannot be said: {clause(why or '')}."
     lead = {
         "lower than expected": "fewer animals than flow, effort and season lead one to expect",
         "higher than expected": "more animals than flow, effort and season lead one to expect",
@@ -131,6 +103,11 @@ def times(factor: float) -> str:
     return f"×\u202f{figures(factor)}"
 
 
+def signed(animals: float) -> str:
+    """“+12”, “−3”."""
+    return f"{'+' if animals > 0 else '−' if animals < 0 else ''}{figures(abs(animals))}"
+
+
 def read_aloud(a: ExplainAnswer) -> str:
     """What a person can read out in a meeting."""
     second = against_baseline(a)
@@ -153,54 +130,6 @@ def tried(a: ExplainAnswer) -> str | None:
     return out
 
 
-def comparison(a: ExplainAnswer) -> str | None:
-    """The contrast with another outlet."""
-    if a.control is None:
-        return None
-    there, here = a.titles[a.control], places(a)
-    if a.contrast is None:
-        return f"A comparison of {here} with {there} cannot be made: {a.why_no_contrast}."
-    c = a.contrast
-    percent = f"{100 * c.level:g} % interval"
-    when = f"since {long_date(a.change)}" if a.change is not None else "from the baseline to the period judged"
-    if c.high < 1:
-        lead = f"fell against {there}"
-    elif c.low > 1:
-        lead = f"rose against {there}"
-    else:
-        lead = f"did not clearly change against {there}"
-    return (
-        f"At equal effort, flow and season, counts at {here} {lead} {when}: {times(c.change[0])} here "
-        f"({figures(c.change[1])}–{figures(c.change[2])}) and {times(c.comparison[0])} there "
-        f"({figures(c.comparison[1])}–{figures(c.comparison[2])}), a ratio of {figures(c.ratio)} "
-        f"({percent} {figures(c.low)}–{figures(c.high)})."
-    )
-
-
-def assumptions(a: ExplainAnswer) -> list[str]:
-    """What the comparison takes for granted."""
-    if a.control is None or a.contrast is None:
-        return []
-    there, c = a.titles[a.control], a.contrast
-    what = "the change" if a.change is not None else "whatever happened here"
-    found = [
-        f"The comparison takes for granted that without {what} counts here and at {there} would have changed by the "
-        "same factor, and that animals became harder or easier to see alike at both.",
-        COUNTED_TWICE,
-        f"It rests on {count_of(c.cycles_before, 'flow cycle or year', 'flow cycles or years')} before and "
-        f"{whole(c.cycles_after)} after. {_after(c.cycles_after)}",
-    ]
-    if not a.control_perennial:
-        found.append(f"{there} can fall dry itself: an outlet that always runs would be a better comparison.")
-    return found
-
-
-def _after(cycles: int) -> str:
-    if cycles < 2:
-        return "One cycle after cannot tell a lasting change from a single odd year; a second one would."
-    return "Each cycle is one look: more of them, not more visits within one, make it surer."
-
-
 def details(a: ExplainAnswer) -> list[str]:
     """What stands behind the first sentences."""
     j = a.judgement
@@ -212,7 +141,7 @@ def details(a: ExplainAnswer) -> list[str]:
             f"The period judged is not over: it holds the visits up to {long_date(pd.Timestamp(a.header.as_of))}."
         )
     if j.why_no_factors is not None and j.why is None:
-        found.append(f"The ratio to the baseline cannot be split into factors: {j.why_no_factors}.")
+        found.append(f"The ratio to the baseline cannot be split into factors: {clause(j.why_no_factors)}.")
     if j.baseline_of_fit is not None:
         found.append(
             f"The baseline itself was {times(j.baseline_of_fit)} of what the same fit gives for it: its own luck is part of the "
@@ -240,69 +169,16 @@ def _visits(name: str, p: PeriodCount, a: ExplainAnswer) -> str:
     dry = "" if not p.dry else f" and {count_of(p.dry, 'visit')} to a dry surface"
     return (
         f"{name}, {span((p.first, p.last))}: {count_of(p.count, 'animal')} on {count_of(p.counted, 'counted visit')}{dry}, "
-        f"{figures(p.effort)} {a.effort_unit}."
+        f"{figures(p.effort)} {a.effort_unit}{_left_out(p, a)}."
     )
 
 
-def step(part: str, factor: float, low: float, high: float, animals: float) -> str:
-    """A step of the staircase, as its label on touch."""
-    high_said = "" if high != high else f"–{figures(high)}"
-    return f"{PART_NAMES[part]} {times(factor)} ({figures(low)}{high_said}), {_signed(animals)} animals"
-
-
-def staircase(a: ExplainAnswer) -> str:
-    """The staircase for people who do not see it."""
-    second = against_baseline(a)
-    return f"From baseline to count at {places(a)}: {second}" if second else f"No factors for {places(a)}."
-
-
-def periods(a: ExplainAnswer, n: int) -> str:
-    """The counts over time for people who do not see them."""
-    return (
-        f"Counts for equal effort at {places(a)}, {count_of(n, 'visit')}; period judged {span(a.judged)}, baseline "
-        f"{span(a.baseline)}."
-    )
-
-
-def problem(expected: str, value: str | None) -> str:
-    """Why the days chosen cannot be used."""
-    return f"{CHOOSE_OTHER_DAYS}: {'' if value is None else f'{value}; '}expected {expected}."
-
-
-def as_text(a: ExplainAnswer) -> str:
-    """The whole answer for a terminal."""
-    h, j = a.header, a.judgement
-    lines = [f"{h.title}, as of {h.as_of}", "", read_aloud(a), ""]
-    if j is not None and not j.factors.empty:
-        lines.append(f"  {'part':<14}{'factor':>9}{f'{100 * a.level:g} % interval':>18}{'animals':>10}")
-        for p in j.factors.itertuples(index=False):
-            between = f"{figures(p.low)} to {'?' if p.high != p.high else figures(p.high)}"
-            lines.append(f"  {PART_NAMES[p.part]:<14}{figures(p.factor):>9}{between:>18}{_signed(p.animals):>10}")
-        if j.split is not None:
-            lines.append(f"  {'together':<14}{figures(j.split.ratio):>9}{'':>18}{_signed(j.split.difference):>10}")
-        lines.append("")
-    lines += [f"  {s}" for s in details(a)]
-    compared = comparison(a)
-    if compared is not None:
-        lines += ["", compared, *(f"  {s}" for s in assumptions(a))]
-    lines += ["", DOES_NOT_SHOW]
-    many = tried(a)
-    if many is not None:
-        lines += ["", many]
-    return "\n".join([*lines, "", cautions.PROVISIONAL])
-
-
-def _signed(animals: float) -> str:
-    return f"{'+' if animals > 0 else '−' if animals < 0 else ''}{figures(abs(animals))}"
-
-
-def staircase_title(a: ExplainAnswer) -> str:
-    return f"{places(a)}: {span(a.baseline)} to {span(a.judged)}"
-
-
-def periods_title(a: ExplainAnswer) -> str:
-    return f"Counts at {places(a)}, with the periods compared"
-
-
-def fitted_rows(j: DropJudgement) -> str:
-    return f"{count_of(len(j.fitted_rows), 'visit')} that the fit rests on, none of them of the period judged"
+def _left_out(p: PeriodCount, a: ExplainAnswer) -> str:
+    """Visits of the period that could not be used, with why; those to a dry surface are told apart from them."""
+    if a.design is None:
+        return ""
+    out = a.design.left_out_rows
+    out = out[(out["date"] >= p.first) & (out["date"] <= p.last) & (out["reason"] != "dry")]
+    reasons = out["reason"].value_counts()
+    each = [f"{whole(int(n))} {reason}" for reason, n in sorted(reasons.items())]
+    return f"; left out: {', '.join(each)}" if each else ""

@@ -18,6 +18,7 @@ ALIKE = (
     "All animals are taken as equally likely to be met and to live; where some are met far more easily than others, survival comes out too low "
     "and its interval too narrow."
 )
+SEVENFOLD = "In simulated sets in which the odds of being met differed sevenfold between animals, a true survival of 50 in 100 a year came out as 41."
 ESTIMATORS = {
     "chapman": "Two halves of the window (Chapman)",
     "schnabel": "Every sample (Schnabel)",
@@ -98,16 +99,21 @@ def survival_lines(a: IndividualsAnswer) -> list[str]:
 
 def check_sentence(c: SurvivalCheck) -> str:
     """One check of the survival estimate."""
-    from ecology.survival_checks import TRANSIENTS
+    from ecology.survival_checks import DIFFERENCES, TRANSIENTS
 
     if c.z is None or c.p is None:
-        return f"Too few animals to test whether {c.name} makes a difference."
+        what = "animals differ in how easily they are met" if c.name == DIFFERENCES else f"{c.name} makes a difference"
+        return f"Too few animals to test whether {what}."
     p = "< 0.001" if c.p < 0.001 else f"{c.p:.2f}"
     if c.name == TRANSIENTS:
         if c.passed:
             return f"Animals met for the first time are met again about as often as those known before (p {p})."
         more = "less" if c.z < 0 else "more"
         return f"Animals met for the first time are met again {more} often than those known before (p {p}): some may only pass through, and survival is too {'low' if c.z < 0 else 'high'} for those that stay."
+    if c.name == DIFFERENCES:
+        if c.passed:
+            return f"The two together show no animals that differ much in how easily they are met (p {p}); smaller differences can stay unseen."
+        return f"The two together are consistent with animals that differ in how easily they are met (p {p}): survival is then too low and its interval too narrow. {SEVENFOLD}"
     if c.passed:
         return f"Being met does not change the chance of being met on the next occasion (p {p})."
     more = "more" if c.z > 0 else "less"

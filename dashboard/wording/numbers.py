@@ -80,3 +80,9 @@ def interval(low: float | None, high: float | None, say: Callable[[float], str] 
     if low is None:
         return "no limits" if high is None else f"at most {say(high)}"
     return f"at least {say(low)}" if high is None else f"{say(low)}–{say(high)}"
+
+
+def clause(sentence: str) -> str:
+    """A sentence as the end of another one, behind a colon."""
+    text = sentence.rstrip(".")
+    return text if text[:2].isupper() else text[:1].lower() + text[1:]

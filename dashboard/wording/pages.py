@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from dashboard.wording.numbers import chance, count_of, long_date, short_date
+from dashboard.wording.numbers import count_of, long_date, short_date
 from hydro.problems import describe
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from dashboard.answers.check import CheckAnswer
-    from dashboard.answers.counts import CountsAnswer
-    from dashboard.answers.status import OutletStatus, StatusAnswer
+    from dashboard.answers.counts_answer import CountsAnswer
     from hydro.outlet import Outlet
     from hydro.problems import Problem
 
@@ -42,23 +41,6 @@ SPELLS_SHOWN = {"unjoined": "Each spell by itself", "joined": "Short interruptio
 SPELLS_SHOWN_LABEL = "Dry spells listed as"
 WINDOW = "Discharge averaged over"
 WINDOWS = {7: "7 days before", 30: "30 days before", 90: "90 days before", 0: "Whichever predicts best"}
-PURPOSE = "What the visits are to tell"
-PURPOSES = {
-    "absence": "That animals are absent",
-    "return": "That they are back, soon",
-    "trend": "That they became fewer",
-}
-DETECTION_FROM = "How often a visit finds animals that are there"
-DETECTIONS = {"own": "From the visits so far", "given": "As I say"}
-FINDS = "Finds them in so many of 100 visits, from and to"
-SURE = "As sure as, in 100"
-PRIOR = "Chance that animals are there, before looking"
-PRIORS = {"none": "Not said", "20": "20 in 100", "50": "50 in 100", "80": "80 in 100"}
-ALLOWED, NOT_SAID = "Visits allowed", "not said"
-WITHIN, DECLINE = "Known within days", "Fewer by, %"
-CYCLES, CYCLES_BEFORE = "Flow cycles after it", "Flow cycles before it"
-FEWER_VISITS, TAKEN_FOR_GRANTED = "What fewer visits would still tell", "What this takes for granted"
-NOTHING_FEWER = "Of fewer visits nothing can be told either."
 
 SIGN_IN, SIGN_OUT = "Sign in", "Sign out"
 SIGN_IN_FIRST = "Nothing is shown before you have signed in."
@@ -157,31 +139,6 @@ def no_such_outlet(asked: str, shown: str) -> str:
     return f"There is no outlet “{asked}” in this workspace. Shown instead: {shown}."
 
 
-def status_summary(answer: StatusAnswer, as_of: pd.Timestamp) -> str:
-    """The first sentence of the first page: how many run, which do not, which are not known."""
-    by_state: dict[str, list[str]] = {"running": [], "dry": [], "unknown": []}
-    for o in answer.outlets:
-        by_state[o.word].append(o.title)
-    running, dry, unknown = by_state["running"], by_state["dry"], by_state["unknown"]
-    parts = []
-    if running:
-        several = len(answer.outlets) > 1 and len(running) == len(answer.outlets)
-        who = f"all {len(running)} outlets" if several else _listed(running)
-        parts.append(f"{who} {'is' if len(running) == 1 else 'are'} running")
-    if dry:
-        parts.append(f"{_listed(dry)} {'is' if len(dry) == 1 else 'are'} dry")
-    known = f"{'; '.join(parts)} on {long_date(as_of)}." if parts else ""
-    known = known[:1].upper() + known[1:]
-    if not unknown:
-        return known
-    verb = "runs" if len(unknown) == 1 else "run"
-    return f"{known} Whether {_listed(unknown)} {verb} is not known.".strip()
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
 def level_source(outlet: Outlet) -> str:
     """Where an outlet's levels come from."""
     return "learnt" if outlet.level_is_learnt else "set"
@@ -251,17 +208,6 @@ def p_value(p: float | None) -> str:
     if p is None or p != p:
         return ""
     return "< 0.001" if p < 0.001 else f"{p:.3f}"
-
-
-def trip_words(o: OutletStatus) -> str:
-    """What the row says of the day of the trip."""
-    if o.trip is None:
-        return ""
-    if o.state.why_no_probability == "perennial":
-        return f"on {long_date(o.trip)}: counts as running"
-    return (
-        f"on {long_date(o.trip)}: {'not known' if o.trip_chance is None else f'{chance(o.trip_chance)} that it runs'}"
-    )
 
 
 def no_counts_at(title: str) -> str:

@@ -10,7 +10,8 @@ import pandas as pd
 from dashboard.wording.numbers import count_of, long_date
 
 if TYPE_CHECKING:
-    from dashboard.records.journal import Kept
+    from dashboard.records.kept import Kept
+    from dashboard.wording.tables import Columns
     from dashboard.workspace_settings import PermitSettings
     from hydro.problems import Problem
 
@@ -47,7 +48,13 @@ DEGREES = {"c": "°C", "f": "°F"}
 WHO = "Your name"
 WHO_HELP = "Goes into the journal beside what you write down."
 SEND = "Write it down"
-UNDO, TRY_AGAIN, PUT_BACK, LEAVE = "Take it out again", "Try again", "Put it back", "Leave it"
+UNDO, TRY_AGAIN, PUT_BACK, LEAVE = "Take it out again", "Try again", "Put it back", "Leave it as it is in the file"
+CORRECT, CORRECT_HEAD, WHICH = "Correct it", "Correct an entry", "Which entry"
+SEND_CORRECTION, NO_CORRECTION = "Write the correction", "Leave it as it was"
+REMOVE_ALL_THE_SAME = "Take it out as it stands now"
+TAKE_FILE, ANOTHER_ROW = "The file is right", "That is another visit: put this one back beside it"
+WRITE_CHOICE, CHOOSE_FIRST = "Write this to the file", "Both changed this: choose one."
+THREE = "What the entry said, and what its row says now"
 CLEANING = "Cleaning of gear"
 STAGES = "Stages, temperature, people"
 LATELY = "Written down here lately"
@@ -73,7 +80,19 @@ STATES = {
     "undo waiting": "removal waits",
     "undone": "taken out again",
     "dropped": "dropped",
+    "correction waits": "correction waits",
 }
+JOURNAL: Columns = {
+    "made": ("Sent (UTC)", "text"),
+    "who": ("By", "text"),
+    "what": ("What", "text"),
+    "before": ("Before it was corrected", "text"),
+    "state": ("State", "text"),
+    "why": ("Why", "text"),
+    "changed_by": ("Changed by", "text"),
+}
+CHANGED_ROW: Columns = {"what": ("", "text"), "was": ("As it was", "text"), "in_file": ("The file now", "text")}
+CONFLICT: Columns = {**CHANGED_ROW, "yours": ("Yours", "text")}
 HOLDING = "Keep animals wet and release them where they were found. The permit decides how long they may be held."
 
 
@@ -115,13 +134,49 @@ def outcome(kept: Kept, file: str) -> str:
         return f"In {file}: {what}."
     if kept.state in ("undone", "dropped"):
         return f"Taken out again: {what}."
+    if kept.state == "correction waits":
+        return f"Correction not in {file} yet: {what}; {kept.why}."
     if kept.state == "undo waiting":
         return f"Not taken out: {what}; {kept.why}."
     return f"Kept, not in {file} yet: {what}; {kept.why}. It is tried again whenever something is written down here."
 
 
+def as_written(kept: Kept) -> str:
+    where = "It waits" if kept.state == "waiting" else "It was written"
+    by = f" by {kept.entry.who}" if kept.entry.who else ""
+    return (
+        f"{summary(kept)}. {where}, entered {kept.entry.made.replace('T', ' ')[:16]} UTC{by}. The journal keeps both."
+    )
+
+
+def changed_on(line: int, file: str) -> str:
+    return f"Somebody changed its row in {file} since: it is taken to be the one on line {line}. What shall it say?"
+
+
+def cell(column: str, value: str) -> str:
+    """One thing that an entry says, in words."""
+    return {"yes": "Searched", "no": "Not searched"}.get(value, value) if column == "searched" else value or "nothing"
+
+
+def from_file(column: str, value: str) -> str:
+    return f"The file: {cell(column, value)}"
+
+
+def from_you(column: str, value: str) -> str:
+    return f"Yours: {cell(column, value)}"
+
+
+def would_say(values: Mapping[str, str]) -> str:
+    told = (f"{LABELS.get(k, k).lower()} {cell(k, v)}" for k, v in values.items() if v)
+    return f"The row would say: {', '.join(told)}."
+
+
 def summary(kept: Kept) -> str:
-    v = kept.entry.values
+    return said(kept.entry.values)
+
+
+def said(v: Mapping[str, str]) -> str:
+    """The main things that an entry says."""
     rest = [v[k] for k in ("individual", "surface") if k in v]
     if "count" in v:
         rest.append(count_of(int(float(v["count"])), "animal"))
@@ -148,10 +203,11 @@ def history(kept: Sequence[Kept]) -> pd.DataFrame:
             "made": k.entry.made.replace("T", " ")[:16],
             "who": k.entry.who,
             "what": summary(k),
+            "before": "; ".join(said(v) for v in k.versions),
             "state": STATES[k.state],
             "why": k.why,
             "changed_by": k.changed_by,
         }
         for k in reversed(kept)
     ]
-    return pd.DataFrame(rows, columns=["made", "who", "what", "state", "why", "changed_by"])
+    return pd.DataFrame(rows, columns=["made", "who", "what", "before", "state", "why", "changed_by"])

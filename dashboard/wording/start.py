@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from dashboard.wording.numbers import count_of, discharge, figures, interval, short_date, whole
-from hydro.units import SYMBOLS, from_m3s
+from dashboard.wording.numbers import count_of, discharge, short_date, whole
+from hydro.units import SYMBOLS
 
 if TYPE_CHECKING:
-    from dashboard.start.gauge_draft import GaugeDraft, Question
-    from dashboard.start.outlet_level import Agreement
+    from dashboard.start.gauge_draft import GaugeDraft
     from dashboard.start.survey_draft import SurveyDraft
     from dashboard.workspace import Workspace
     from hydro.combine import Flow
-    from hydro.level_estimate import LevelEstimate
     from hydro.problems import Problem
 
 _KEY_HINT = re.compile(r" \((?:if the date is right, write )?[a-z_]+ = [^)]*\)")
@@ -93,19 +91,6 @@ MISSING_GAUGE = "a gauge file that is understood"
 MISSING_VISITS = "a table of visits without problems, or none"
 MISSING_OUTLET = "at least one outlet"
 MISSING_FOLDER = "a name for the new folder that nothing has yet"
-
-EXPECTED_ZONE = "an IANA time zone name such as CST6CDT"
-EXPECTED_NUMBER = "one of these, by its number or as written"
-EXPECTED_COLUMN = "OURS=THEIRS with a column of the table, such as count=Total"
-ALWAYS = "always"
-ASK_TITLE = "Title"
-ASK_ZONE = "Time zone, an IANA name"
-ASK_GAUGES = "Gauge files, separated by blanks (names with blanks in quotes)"
-ASK_VISITS = "Table of visits (CSV or XLSX; empty = none yet)"
-ASK_COLUMNS = "Empty = right; else changes such as count=Total (note= leaves one out)"
-ASK_OUTLETS = "Outlets, separated by blanks"
-ASK_DAY_FIRST = "In dates like 03/04, what stands first: day or month?"
-ASK_KEEP_OUTSIDE = "Are these dates right (yes keeps the visits)? yes or no"
 
 
 def is_order(problem: Problem) -> bool:
@@ -210,47 +195,6 @@ def other_columns(names: Sequence[str]) -> str:
     return f"Kept as they are, without a meaning here: {', '.join(names)}."
 
 
-def learnt_level(title: str, estimate: LevelEstimate, unit: str) -> str:
-    """What the sightings say before a level is set."""
-    level = estimate.stop_level
-    if level.value_m3s is None:
-        return f"What people saw does not tell where {title} stops: {level.why}."
-    limits = interval(level.low_m3s, level.high_m3s, lambda v: figures(from_m3s(v, unit)))
-    n = count_of(estimate.n_running + estimate.n_dry, "sighting")
-    return (
-        f"Judging by {n}, {title} stops at about {discharge(level.value_m3s, unit)} (95 % interval {limits}); that is "
-        "where the level starts."
-    )
-
-
-def nothing_learnt(title: str) -> str:
-    return (
-        f"Nobody has written down what the surface of {title} looked like on a day with known discharge: slide the level "
-        "to where you know it to stop. It starts at the lowest discharge on record."
-    )
-
-
-def level_means(title: str, dry: int, days: int, level_m3s: float, unit: str) -> str:
-    """What a level would mean for the record."""
-    share = f" ({figures(100 * dry / days, 2)} %)" if days and dry else ""
-    return (
-        f"Stopping below {discharge(level_m3s, unit)}, {title} would have been dry on {whole(dry)} of "
-        f"{count_of(days, 'day')} with a known discharge{share}."
-    )
-
-
-def agrees(a: Agreement) -> str:
-    """How many sightings a level agrees with."""
-    if not a.n:
-        return "No sighting falls on a day with a known discharge."
-    if not a.disagreeing:
-        return f"All {count_of(a.n, 'sighting')} agree with it." if a.n > 1 else "The one sighting agrees with it."
-    return (
-        f"{whole(a.n - a.disagreeing)} of {count_of(a.n, 'sighting')} agree with it; seen dry at or above it: "
-        f"{whole(a.dry_above)}, seen running below it: {whole(a.running_below)}."
-    )
-
-
 def goes_to(folder: Path) -> str:
     return f"It goes to {folder}."
 
@@ -265,41 +209,3 @@ def not_yet(missing: Sequence[str]) -> str:
 
 def saved_beside(folder: Path) -> str:
     return f"Saved. Open it with: resurgence serve {folder}"
-
-
-def written(path: Path, folder: Path) -> str:
-    """What `resurgence new` says at the end."""
-    return f"Wrote {path}; look through it, then try: resurgence check {folder}"
-
-
-def expected(what: str) -> str:
-    return f"expected {what}"
-
-
-def terminal_question(name: str, question: Question) -> str:
-    """What a file leaves open, with numbered answers."""
-    lines = [f"{name} leaves this open: {without_keys(question.asked)}"]
-    described = ORDERS if question.key == "day_first" else question.options
-    lines += [f"  {i}  {described[option]}" for i, option in enumerate(question.options, start=1)]
-    if question.key == "time_zone":
-        lines.append(f"  {CLOCK_HELP}")
-    return "\n".join(lines)
-
-
-def columns_understood(columns: Mapping[str, str], headers: Sequence[str]) -> str:
-    pairs = ", ".join(f"{ours} = “{theirs}”" for ours, theirs in columns.items()) or "none"
-    rest = [h for h in headers if h not in columns.values()]
-    return f"Columns: {pairs}. {other_columns(rest)}"
-
-
-def columns_taken(columns: Mapping[str, str]) -> str:
-    """Columns that were found by other names than ours."""
-    return "Columns taken: " + ", ".join(f"{ours} from “{theirs}”" for ours, theirs in columns.items()) + "."
-
-
-def ask_title_of(outlet: str) -> str:
-    return f"Name to show for {outlet}"
-
-
-def ask_level(outlet: str) -> str:
-    return f"{outlet} stops below (such as “40 cfs”, or “{ALWAYS}” where it always runs)"

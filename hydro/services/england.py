@@ -65,7 +65,6 @@ PROVIDER = Provider(
     approval=england.QUALITY,
     remark=england.QCODE,
     modified=None,
-    unit="m3/s",
     begins=BEGINS,
     recent_days=30,
     revision_days=400,
@@ -74,4 +73,5 @@ PROVIDER = Provider(
     first_url=_first_url,
     read_page=_read_page,
     belongs=_belongs,
+    unit_of=lambda station: "m3/s",
 )

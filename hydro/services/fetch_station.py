@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -11,9 +11,9 @@ from filelock import FileLock, Timeout
 
 from hydro.services.ask import Asker
 from hydro.services.failure import ServiceError
-from hydro.services.kept import REVISIONS, Copy, LastRevision, folder_of, read_copy, replace_whole, write_state
+from hydro.services.fetched import FAILED, STALE, Fetched, changes_of, outcome_of
+from hydro.services.kept import REVISIONS, LastRevision, folder_of, read_copy, write_state
 from hydro.services.merge import (
-    CHANGE_COLUMNS,
     Merged,
     empty_table,
     last_day,
@@ -25,43 +25,11 @@ from hydro.services.merge import (
 from hydro.services.plan import join, missing, stretches_to_ask
 from hydro.services.provider import Provider, Stretch
 from hydro.services.walk import walk
+from hydro.whole_file import write_whole
 
 #: How long another fetch of the same station is waited for [s].
 _WAIT_S = 20.0
 _DAY = datetime.timedelta(days=1)
-UPDATED, UNCHANGED, INCOMPLETE, STALE, FAILED = "updated", "unchanged", "incomplete", "stale", "failed"
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Fetched:
-    """What became of one station.
-
-    outcome   updated | unchanged: everything asked for came; incomplete: the newest days came, something else did
-              not; stale: the newest days did not come and an older copy is kept; failed: there is no copy
-    copy      what is kept now
-    asked     stretches that were to be asked for, newest first; `came` those that came whole
-    changes   values other than those kept before: series, time, was, is
-    why       what went wrong, as the end of a sentence; None = nothing
-    for_all   whether it would go wrong for other stations of the service alike
-    """
-
-    outcome: str
-    copy: Copy
-    asked: tuple[Stretch, ...] = ()
-    came: tuple[Stretch, ...] = ()
-    changes: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(CHANGE_COLUMNS)))
-    n_new: int = 0
-    n_judged: int = 0
-    n_withdrawn: int = 0
-    n_twice: int = 0
-    n_restored: int = 0
-    n_kept: int = 0
-    first: str | None = None
-    last: str | None = None
-    requests: int = 0
-    pages_from_cache: int = 0
-    why: str | None = None
-    for_all: bool = False
 
 
 def fetch_station(
@@ -88,18 +56,6 @@ def fetch_station(
         why = f"the copy cannot be written here ({error.strerror or type(error).__name__})"
     copy = read_copy(workspace, provider.name, station)
     return Fetched(outcome=STALE if copy.has_values else FAILED, copy=copy, why=why)
-
-
-def skip_station(workspace: Path, provider: Provider, station: str, why: str, now: datetime.datetime) -> Fetched:
-    """A station that is not asked for, because its service failed just before; the copy says so too."""
-    copy = read_copy(workspace, provider.name, station)
-    copy = replace(copy, tried=now, failure=why)
-    if copy.has_values:
-        try:
-            write_state(copy)
-        except OSError as error:
-            why = f"{why}; the copy cannot be written here ({error.strerror or type(error).__name__})"
-    return Fetched(outcome=STALE if copy.has_values else FAILED, copy=copy, why=why, for_all=True)
 
 
 class _Fetch:
@@ -129,12 +85,14 @@ class _Fetch:
         since = self.copy.since
         if again_from is not None and (again_from < since if since is not None else not self.copy.covered):
             self.copy = replace(self.copy, since=again_from)
+        if again_from is not None:  # days that the service has let go of are not “withdrawn”
+            again_from = self.provider.beginning(again_from, today)
         due = self.copy.looked_back is None or now - self.copy.looked_back >= self.provider.revision_every_days * _DAY
         asked = stretches_to_ask(
             self.provider,
             covered=self.copy.covered,
             last_value=last_day(self.provider, self.table),
-            begin=self.copy.since or self.provider.begins,
+            begin=self.provider.beginning(self.copy.since, today),
             today=today,
             again_from=again_from,
             revision_due=due,
@@ -147,7 +105,7 @@ class _Fetch:
                 failure = error
                 break
         if failure is None and not len(self.table):
-            failure = ServiceError("the service holds no discharge of this station (is its id right?)")
+            failure = ServiceError(f"the service holds no discharge of this station (is its id right?){self._listed()}")
         self.copy = replace(
             self.copy,
             tried=now,
@@ -161,6 +119,16 @@ class _Fetch:
             for_all=failure is not None and failure.for_all,
             failed_newest=not self.came,
         )
+
+    def _listed(self) -> str:
+        """What the service says that it has of a station of which no value came, where it can be asked."""
+        if self.provider.list_url is None:
+            return ""
+        try:
+            document, _, _ = self.asker.ask(self.provider.list_url(self.asker.access.host, self.station))
+            return self.provider.told_series(document, self.station)
+        except ServiceError:
+            return ""  # no values is what there is to tell; that the list did not come either helps nobody
 
     def _take(self, stretch: Stretch, today: datetime.date) -> None:
         """Ask for one stretch, and keep it."""
@@ -180,7 +148,7 @@ class _Fetch:
         last = min(stretch.last, walked.retrieved.date()) if reaches_today else stretch.last
         if merged.anything:
             self.table = merged.table
-            replace_whole(self.copy.file, table_bytes(self.table))
+            write_whole(self.copy.file, table_bytes(self.table))
             if len(merged.changes):
                 self._keep_changes(merged.changes, walked.retrieved)
         self.merges.append(merged)
@@ -198,7 +166,7 @@ class _Fetch:
 
     def _came_back_far_enough(self, today: datetime.date) -> bool:
         """Whether all days that may be revised came in this fetch."""
-        begin = self.copy.since or self.provider.begins
+        begin = self.provider.beginning(self.copy.since, today)
         back = Stretch(first=min(today, max(begin, today - self.provider.revision_days * _DAY)), last=today)
         return not missing(back, self.came)
 
@@ -207,9 +175,9 @@ class _Fetch:
         path = self.copy.folder / REVISIONS
         stamp = noticed.astimezone(datetime.UTC).isoformat(timespec="seconds")
         before = "" if self.retrieved_before is None else self.retrieved_before.isoformat(timespec="seconds")
-        new = changes.assign(unit=self.provider.unit, noticed=stamp, kept_since=before)
+        new = changes.assign(unit=self.provider.unit_of(self.station), noticed=stamp, kept_since=before)
         old = path.read_bytes() if path.exists() else b""
-        replace_whole(path, old + new.to_csv(index=False, header=not old).encode())
+        write_whole(path, old + new.to_csv(index=False, header=not old).encode())
         days = pd.concat([m.changes for m in self.merges] + [changes])["time"].str[:10]
         self.copy = replace(
             self.copy,
@@ -223,21 +191,13 @@ class _Fetch:
         )
 
     def _result(self, asked: tuple[Stretch, ...], why: str | None, *, for_all: bool, failed_newest: bool) -> Fetched:
-        changes = [m.changes for m in self.merges if len(m.changes)]
-        anything = any(m.anything for m in self.merges)
-        if not len(self.table):
-            outcome = FAILED
-        elif why is not None:
-            outcome = STALE if failed_newest else INCOMPLETE
-        else:
-            outcome = UPDATED if anything else UNCHANGED
         days = self.table[self.provider.time].str[:10]
         return Fetched(
-            outcome=outcome,
+            outcome=outcome_of(self.table, self.merges, why, failed_newest=failed_newest),
             copy=self.copy,
             asked=asked,
             came=tuple(self.came),
-            changes=pd.concat(changes, ignore_index=True) if changes else pd.DataFrame(columns=list(CHANGE_COLUMNS)),
+            changes=changes_of(self.merges),
             n_new=sum(m.n_new for m in self.merges),
             n_judged=sum(m.n_judged for m in self.merges),
             n_withdrawn=sum(m.n_withdrawn for m in self.merges),

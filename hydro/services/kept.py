@@ -7,15 +7,13 @@ from __future__ import annotations
 
 import datetime
 import json
-import os
-import tempfile
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import quote
 
 from hydro.services.provider import Stretch
+from hydro.whole_file import write_whole
 
 #: Below the workspace's own folder.
 FOLDER = Path(".resurgence") / "services"
@@ -129,23 +127,8 @@ def write_state(copy: Copy) -> None:
             "last": revised.last,
         },
     }
-    replace_whole(copy.folder / STATE, json.dumps(told, ensure_ascii=False, indent=1).encode())
-
-
-def replace_whole(path: Path, content: bytes) -> None:
-    """At any moment, and after any crash, the whole old file is there or the whole new one. Raises OSError."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-    try:
-        with os.fdopen(handle, "wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        Path(name).replace(path)
-    except BaseException:
-        with suppress(OSError):
-            Path(name).unlink()
-        raise
+    copy.folder.mkdir(parents=True, exist_ok=True)
+    write_whole(copy.folder / STATE, json.dumps(told, ensure_ascii=False, indent=1).encode())
 
 
 def _instant(text: object) -> datetime.datetime | None:

@@ -59,6 +59,10 @@ class Provider:
     first_url         where a walk starts: (host, station, stretch)
     read_page         a page from its JSON (numbers as texts) and its address. Raises ServiceError
     belongs           whether a row, by column, is of the station asked
+    unit_of           unit of a station's values
+    keeps_days        the service holds so many days back and no more; None = whole records
+    list_url          where the service lists a station's series; None = it has no such list
+    told_series       that list as the end of a sentence; "" = nothing in it helps. Raises ServiceError
     """
 
     name: str
@@ -73,7 +77,6 @@ class Provider:
     approval: str
     remark: str
     modified: str | None
-    unit: str
     begins: datetime.date
     recent_days: int
     revision_days: int
@@ -82,6 +85,15 @@ class Provider:
     first_url: Callable[[str, str, Stretch], str]
     read_page: Callable[[object, str], Page]
     belongs: Callable[[Mapping[str, str], str], bool]
+    unit_of: Callable[[str], str]
+    keeps_days: int | None = None
+    list_url: Callable[[str, str], str] | None = None
+    told_series: Callable[[object, str], str] = lambda document, station: ""
+
+    def beginning(self, since: datetime.date | None, today: datetime.date) -> datetime.date:
+        """The first day worth asking for: where the record is to start, unless the service holds no day so old."""
+        begin = since or self.begins
+        return begin if self.keeps_days is None else max(begin, today - datetime.timedelta(days=self.keeps_days))
 
 
 def text_of(value: object) -> str:

@@ -6,5 +6,5 @@ from hydro.services import england, france, us_water
 from hydro.services.provider import Provider
 
 PROVIDERS: dict[str, Provider] = {
-    p.name: p for p in (us_water.DAILY, us_water.CONTINUOUS, england.PROVIDER, france.PROVIDER)
+    p.name: p for p in (us_water.DAILY, us_water.CONTINUOUS, england.PROVIDER, france.PROVIDER, france.REAL_TIME)
 }

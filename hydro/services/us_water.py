@@ -3,6 +3,8 @@
 Pages are joined by their link “next”. The order of values is not given, and their ids change with every refresh: a
 value is known by its series and time, and its newest version stands. A request for continuous values may cover at most
 three years, and calendar years are answered best.
+
+A station is named by its number; a parameter of discharge other than 00060 stands behind a colon (“01234567:30208”).
 """
 
 from __future__ import annotations
@@ -13,12 +15,13 @@ from urllib.parse import urlencode, urljoin
 
 from hydro.services.failure import ServiceError
 from hydro.services.provider import Page, Provider, Stretch, by_years, count_in, rows_of, text_of
+from hydro.services.us_series import list_url, location_and_parameter, told_series
 from hydro.sources import us_ogc
+from hydro.sources.us_columns import DISCHARGE_PARAMETERS
 
 HOST = "https://api.waterdata.usgs.gov"
 ITEMS = "/ogcapi/v0/collections/{collection}/items"
-AGENCY = "USGS"
-DISCHARGE, MEAN = "00060", "00003"
+MEAN = "00003"
 #: The most that both collections give in one answer.
 PAGE_ROWS = 10_000
 #: A whole daily record is one walk: mostly one page, and never more than seven.
@@ -28,16 +31,13 @@ CONTINUOUS_BEGINS = datetime.date(2007, 10, 1)
 DAILY_BEGINS = datetime.date(1850, 1, 1)
 
 
-def _location(station: str) -> str:
-    return station if "-" in station else f"{AGENCY}-{station}"
-
-
 def _first_url(collection: str, fixed: dict[str, str], to_time: Callable[[Stretch], str], host: str, station: str,
                stretch: Stretch) -> str:  # fmt: skip
+    location, parameter = location_and_parameter(station)
     asked = {
         "f": "json",
-        "monitoring_location_id": _location(station),
-        "parameter_code": DISCHARGE,
+        "monitoring_location_id": location,
+        "parameter_code": parameter,
         **fixed,
         "time": to_time(stretch),
         "limit": str(PAGE_ROWS),
@@ -77,7 +77,12 @@ def _read_page(document: object, url: str) -> Page:
 
 
 def _belongs(row: Mapping[str, str], station: str) -> bool:
-    return row[us_ogc.STATION] == _location(station) and row[us_ogc.PARAMETER] == DISCHARGE
+    return (row[us_ogc.STATION], row[us_ogc.PARAMETER]) == location_and_parameter(station)
+
+
+def _unit_of(station: str) -> str:
+    # A parameter that is no discharge gives no values: its unit is never asked for.
+    return DISCHARGE_PARAMETERS.get(location_and_parameter(station)[1], ("", "cfs"))[1]
 
 
 def _provider(name: str, *, daily: bool, begins: datetime.date, recent: int, back: int, every: int, years: int,
@@ -95,7 +100,6 @@ def _provider(name: str, *, daily: bool, begins: datetime.date, recent: int, bac
         approval=us_ogc.APPROVAL,
         remark=us_ogc.QUALIFIER,
         modified=us_ogc.MODIFIED,
-        unit="cfs",
         begins=begins,
         recent_days=recent,
         revision_days=back,
@@ -104,6 +108,9 @@ def _provider(name: str, *, daily: bool, begins: datetime.date, recent: int, bac
         first_url=first_url,
         read_page=_read_page,
         belongs=_belongs,
+        unit_of=_unit_of,
+        list_url=list_url,
+        told_series=lambda document, station: told_series(document, station, daily=daily),
     )
 
 

@@ -2,39 +2,44 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from hydro.discharge import DAILY, Discharge, Origin, make_frame
 from hydro.sources.row_flags import RowFlags, approval_categorical
-from hydro.sources.time_steps import IRREGULAR, find_step, usual_step
+from hydro.sources.time_steps import IRREGULAR, commonest_steps, find_step, usual_step
 from hydro.suspicious import sentences, suspicious_runs
 
 _DAY = 86_400_000_000  # [µs]
 _MOST_SHOWN = 3
 
 
-def assemble(
-    *,
-    stamps: np.ndarray,
-    daily: bool,
-    values_m3s: np.ndarray,
-    flags: RowFlags,
-    approval: np.ndarray,
-    rows: np.ndarray,
-    raw: dict[int, str],
-    origin: Origin,
-    notes: tuple[str, ...] = (),
-) -> Discharge:
-    """Build a series from rows in file order.
+@dataclass(frozen=True, eq=False, kw_only=True)
+class SeriesRows:
+    """The readable rows of one series in file order: numbers only, so that the texts they were read from can go.
 
     `stamps` are datetime64[us] without NaT: civil days, or UTC instants. `values_m3s` [m³/s] with NaN for missing,
-    `approval` positions in APPROVALS, `raw` texts by position. Rows with the same stamp and value are dropped; where
-    values differ the first that is a number is kept and flagged “duplicate”.
+    `approval` positions in APPROVALS, `raw` texts by position.
     """
-    said = list(notes)
+
+    stamps: np.ndarray
+    daily: bool
+    values_m3s: np.ndarray
+    flags: RowFlags
+    approval: np.ndarray
+    rows: np.ndarray
+    raw: dict[int, str]
+    origin: Origin
+
+
+def assemble(given: SeriesRows) -> Discharge:
+    """Build a series. Rows with the same stamp and value are dropped; where values differ the first that is a number
+    is kept and flagged “duplicate”."""
+    stamps, values_m3s, flags = given.stamps, given.values_m3s, given.flags
+    approval, rows, raw, daily, origin = given.approval, given.rows, given.raw, given.daily, given.origin
+    said: list[str] = []
     order, sorting = _order(stamps)
     if sorting:
         said.append(sorting)
@@ -58,7 +63,7 @@ def assemble(
     else:
         step = find_step(stamps)
         if step == IRREGULAR and len(stamps) > 1:
-            said.append("The stamps have no regular step.")
+            said.append(f"The stamps have no regular step ({commonest_steps(stamps)}), so that gaps cannot be named.")
     said.extend(_doubts(stamps, values_m3s, origin.unit, daily))
 
     index = pd.DatetimeIndex(stamps)
@@ -76,7 +81,14 @@ def assemble(
     return Discharge(frame=frame, step=step, origins=(replace(origin),), raw=texts, notes=tuple(said))
 
 
-def assemble_rows(
+def value_doubts(series: Discharge) -> tuple[str, ...]:
+    """What the values of a series leave doubtful, as `assemble` notes it."""
+    stamps = series.frame.index.tz_localize(None) if series.frame.index.tz is not None else series.frame.index
+    ticks = stamps.to_numpy().astype("M8[us]")
+    return tuple(_doubts(ticks, series.values.to_numpy(), series.origins[0].unit, series.daily))
+
+
+def usable_rows(
     usable: np.ndarray,
     *,
     stamps: np.ndarray,
@@ -87,8 +99,8 @@ def assemble_rows(
     rows: np.ndarray,
     raw: dict[int, str],
     origin: Origin,
-) -> Discharge | None:
-    """`assemble` of the rows where `usable`; None where there are none. Arrays cover the whole table."""
+) -> SeriesRows | None:
+    """The rows where `usable`; None where there are none. Arrays cover the whole table."""
     if usable.all():
         chosen: np.ndarray | slice = slice(None)
     else:
@@ -98,7 +110,7 @@ def assemble_rows(
         flags = flags.take(chosen)
     if not usable.any():
         return None
-    return assemble(
+    return SeriesRows(
         stamps=stamps[chosen],
         daily=daily,
         values_m3s=values_m3s[chosen],
@@ -118,7 +130,8 @@ def _order(stamps: np.ndarray) -> tuple[np.ndarray | None, str]:
     order = np.argsort(stamps, kind="stable")
     if not (ticks[1:] > ticks[:-1]).any():
         return order, "The rows ran backwards in time and were sorted."
-    return order, f"{int(backwards.sum())} rows were out of order in time and were sorted."
+    count = int(backwards.sum())
+    return order, f"{count} row{'s were' if count > 1 else ' was'} out of order in time; all were sorted."
 
 
 def _settle_repeats(stamps: np.ndarray, values: np.ndarray) -> tuple[np.ndarray | None, np.ndarray, list[str]]:

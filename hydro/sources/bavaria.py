@@ -17,7 +17,7 @@ from hydro.discharge import Origin
 from hydro.sources.cells import Cells
 from hydro.sources.column_units import unit_in_name, unit_in_preamble
 from hydro.sources.column_words import fold, squeezed
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
+from hydro.sources.gauge_file import ReadChoices, names_series
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit, why_no_discharge
@@ -51,16 +51,12 @@ def fits_cells(cells: Cells) -> bool:
     return any(k in keys for k in (*STATION_KEYS, *NAME_KEYS)) and names[:1] == [DATE]
 
 
-def read_bavaria(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_bavaria(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read one station's table."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+    reading = Reading.of_table(cells, origin, choices)
     if len(cells) == 0:
         reading.problem("rows of data below the header")
-        return reading.result(_NOTHING)
+        return reading.done(_NOTHING)
     said = said_above(cells.preamble)
     approval = None
     for name in cells.columns:
@@ -71,7 +67,7 @@ def read_bavaria(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFil
         if key in STATUS or name.startswith("column "):
             continue
         _take(reading, cells, name, key, said, approval)
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
 def _take(

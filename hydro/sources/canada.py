@@ -16,7 +16,7 @@ import pyarrow.compute as pc
 from hydro.discharge import Origin
 from hydro.sources.cells import Cells
 from hydro.sources.column_words import fold, squeezed
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series, split_by
 from hydro.sources.quantity import settle_stated_unit
@@ -55,13 +55,9 @@ def _is_mart(have: Sequence[str]) -> bool:
     return have[:2] == ["id", "date"] and "waterlevel" in have and "discharge" in have
 
 
-def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read any of the layouts with a value a row."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+    reading = Reading.of_table(cells, origin, choices)
     have = [bare(n) for n in cells.columns]
     if len(cells) == 0:
         reading.problem("rows of data below the header; the service found nothing for this request")
@@ -69,7 +65,7 @@ def read_canada_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Gau
         _mart(reading, cells, have)
     else:
         _listed(reading, _without_repeated_headers(reading, cells), have)
-    return reading.result(NOTHING)
+    return reading.done(NOTHING)
 
 
 def _without_repeated_headers(reading: Reading, cells: Cells) -> Cells:

@@ -18,7 +18,7 @@ from hydro.discharge import Origin
 from hydro.sources.canada import NAME, NOTHING, add_flow, bare, read_symbol
 from hydro.sources.cells import Cells
 from hydro.sources.date_column import EARLIEST_YEAR, LATEST_YEAR
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.points import Points, split_by
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -62,13 +62,9 @@ def _is_days(have: Sequence[str]) -> bool:
     return {"stationnumber", "year", "month", "flow1", "flow28"} <= set(have)
 
 
-def read_canada_wide(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_canada_wide(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read either layout; the number of the row is that of the line that holds the value."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+    reading = Reading.of_table(cells, origin, choices)
     have = [bare(n) for n in cells.columns]
     columns = [[c.strip() for c in cells.column(n).to_pylist()] for n in cells.columns]
     found = _Found([], [], [], [], [])
@@ -88,7 +84,7 @@ def read_canada_wide(cells: Cells, origin: Origin, choices: ReadChoices) -> Gaug
                 add_flow(reading, points.take(_within(at, days, filled)), station, "1", "mean", "value")
             else:
                 reading.leave_out(f"Station {station} has no values of discharge.")
-    return reading.result(NOTHING)
+    return reading.done(NOTHING)
 
 
 def _within(at: np.ndarray, days: np.ndarray, filled: np.ndarray) -> np.ndarray:

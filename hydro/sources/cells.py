@@ -48,6 +48,16 @@ class Cells:
         """The cells of a column as they are written."""
         return self.strings.column(self.columns.index(name)).combine_chunks()
 
+    def by_lower_name(self) -> Callable[[str], pa.Array]:
+        """The cells of a column by its name in any case; a column that the table does not have is blank throughout."""
+        names = {n.strip().lower(): n for n in self.columns}
+
+        def column(name: str) -> pa.Array:
+            found = names.get(name.lower())
+            return pa.repeat("", len(self)) if found is None else self.column(found)
+
+        return column
+
     def values(self, name: str) -> pa.Array:
         """The cells of a column as timestamps or numbers where the whole column is such, else as they are written."""
         return self.table.column(self.columns.index(name)).combine_chunks()

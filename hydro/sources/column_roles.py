@@ -71,6 +71,11 @@ class Roles:
     not_discharge: list[str] = field(default_factory=list)
 
 
+#: A column of this name may number the rows, unless its cells repeat. Any other word for a station is one, however few
+#: rows each has: rows of several stations taken for one would throw all but the first away as repeats.
+_ROW_NAMES = frozenset({"id"})
+
+
 class Sample:
     """The first rows of every column, filled cells only."""
 
@@ -105,7 +110,7 @@ def find_roles(cells: Cells, *, date_column: str | None, column: str | None, ser
             roles.unit = name
         elif bare in _PARAMETER_WORDS and roles.parameter is None:
             roles.parameter = name
-        elif bare in STATION_WORDS and roles.station is None and _repeats(cells, name, n):
+        elif bare in STATION_WORDS and roles.station is None and (bare not in _ROW_NAMES or _repeats(cells, name, n)):
             roles.station = name
         else:
             continue

@@ -18,6 +18,12 @@ from hydro.sources.date_fields import Fields, extract_fields, month_name_pattern
 from hydro.sources.machine_dates import ISO_EXAMPLE, from_timestamps, iso_dates, serial_numbers
 
 _NO_TIME = "(no time)"
+#: From this many rows on each day and each time of day is read once: a record of quarter hours repeats both.
+LONG = 10_000
+_DAY_AND_CLOCK = r"(?s)^(?P<day>[^T ]*)(?P<clock>.*)$"
+#: 20000 to 59999, with or without a part of a day: what a cell of dates holds when it is saved without its format.
+_DAY_NUMBER = r"^[2-5]\d{4}(?:\.\d+)?$"
+_ANY_DAY = "2000-01-01"
 _MONTHS = month_name_pattern()
 #: One cell that is a date, with or without a clock time. Used to find headers and columns, not to read values.
 DATE_LIKE = (
@@ -63,6 +69,8 @@ def parse_date_column(
     quick = iso_dates(array)
     if quick is not None:
         return quick
+    if len(array) >= LONG and (by_parts := _by_parts(array, day_first)) is not None:
+        return by_parts
     array = pc.utf8_trim_whitespace(array)
     quick = iso_dates(array)
     if quick is not None:
@@ -82,6 +90,47 @@ def _join_times(dates: pa.Array, times: pa.Array) -> pa.Array:
     return pc.if_else(pc.equal(dates, ""), "", joined)
 
 
+def _by_parts(array: pa.Array, day_first: bool | None) -> DateColumn | None:
+    """A long column by its distinct days and distinct times of day, which takes a fraction of the time and the room.
+
+    None where some cell needs its own look: `_by_layout` then tells which, and why.
+    """
+    days, clocks = _Coded(), _Coded()
+    for at in range(0, len(array), LONG):
+        parts = pc.extract_regex(pc.utf8_trim_whitespace(array.slice(at, LONG)), _DAY_AND_CLOCK)
+        days.add(pc.struct_field(parts, "day"))
+        clocks.add(pc.struct_field(parts, "clock"))
+        if max(len(days.texts), len(clocks.texts)) > max(LONG, len(array) // 4):
+            return None
+    dates = _by_layout(pa.array(list(days.texts), type=pa.string()), day_first)
+    times = _by_layout(pa.array([f"{_ANY_DAY}{clock}" for clock in clocks.texts], type=pa.string()), None)
+    if dates.bad or times.bad or dates.has_clock or dates.offset_minutes is not None:
+        return None
+    day, clock = np.concatenate(days.codes), np.concatenate(clocks.codes)
+    offsets = times.offset_minutes
+    return DateColumn(
+        values=dates.values[day] + (times.values - np.datetime64(_ANY_DAY, "us"))[clock],
+        offset_minutes=None if offsets is None else offsets[clock],
+        has_clock=times.has_clock,
+        day_ended=times.day_ended[clock],
+        layout=dates.layout,
+        question=dates.question,
+    )
+
+
+class _Coded:
+    """Texts that come piece by piece, as numbers: each distinct text is kept once, in order of appearance."""
+
+    def __init__(self) -> None:
+        self.texts: dict[str, int] = {}
+        self.codes: list[np.ndarray] = []
+
+    def add(self, piece: pa.Array) -> None:
+        coded = pc.dictionary_encode(piece)
+        known = [self.texts.setdefault(text, len(self.texts)) for text in coded.dictionary.to_pylist()]
+        self.codes.append(np.array(known, np.int32)[np.asarray(coded.indices)])
+
+
 def _by_layout(array: pa.Array, day_first: bool | None) -> DateColumn:
     blank = np.asarray(pc.equal(array, ""))
     fields = extract_fields(array)
@@ -92,6 +141,9 @@ def _by_layout(array: pa.Array, day_first: bool | None) -> DateColumn:
             expected.setdefault(int(position), wanted)
 
     refuse(np.asarray(pc.ends_with(array, _NO_TIME)), "a clock time beside the date")
+    if not fields.found.all():
+        by_number = np.asarray(pc.match_substring_regex(array, _DAY_NUMBER))
+        refuse(~fields.found & by_number, f"a date such as {ISO_EXAMPLE}; this is a spreadsheet's number of a day")
     refuse(~fields.found, f"a date such as {ISO_EXAMPLE}")
     year_last = fields.found & (fields.order == Fields.YEAR_LAST)
     year_first = fields.found & (fields.order == Fields.YEAR_FIRST)

@@ -17,9 +17,12 @@ class NotATableError(ValueError):
     """The bytes hold no text table. The message says what was expected."""
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@dataclass(eq=False, kw_only=True)
 class Decoded:
-    """Text as UTF-8 bytes whose lines end in line feeds, and the encoding that the file itself uses."""
+    """Text as UTF-8 bytes whose lines end in line feeds, and the encoding that the file itself uses.
+
+    Readers of long files `forget` it once they have what they need: it would lie beside everything made of it.
+    """
 
     data: bytes
     encoding: str
@@ -28,6 +31,17 @@ class Decoded:
     def text(self) -> str:
         """All of it; long files are read by their bytes where that is possible."""
         return self.data.decode()
+
+    def forget(self) -> None:
+        """Let go of the bytes and the text; the first and the last lines stay where they were asked for."""
+        self.data = b""
+        self.__dict__.pop("text", None)
+
+    def spend(self) -> str:
+        """The text, which is not kept here any longer."""
+        text = self.text
+        self.forget()
+        return text
 
     @cached_property
     def head(self) -> str:

@@ -18,10 +18,10 @@ from hydro.discharge import Origin
 from hydro.sources.cells import Cells
 from hydro.sources.column_words import fold
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
+from hydro.sources.gauge_file import ReadChoices, names_series
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
-from hydro.sources.points import Points, add_series, no_texts, split_by
+from hydro.sources.points import Points, add_series, split_by
 from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -80,29 +80,19 @@ def fits_columns(names: Sequence[str]) -> bool:
     return {MEASURE, STAMP.lower(), VALUE} <= {n.strip().lower() for n in names}
 
 
-def read_england_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_england_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the readings of one answer. Raises NotATableError for JSON that is not whole."""
     reading = Reading(origin, choices)
-    for records in records_in(load_json(decoded.text, ITEMS, FIELDS)):
+    for records in records_in(load_json(decoded.spend(), ITEMS, FIELDS)):
         _take(reading, records.columns.column, np.arange(1, len(records.columns) + 1), "item")
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
-def read_england_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_england_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the service's CSV."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
-    names = {n.strip().lower(): n for n in cells.columns}
-    nothing = no_texts(len(cells))
-
-    def column(name: str) -> pa.Array:
-        return cells.column(names[name.lower()]) if name.lower() in names else nothing
-
-    _take(reading, column, cells.rows, "")
-    return reading.result(_NOTHING)
+    reading = Reading.of_table(cells, origin, choices)
+    _take(reading, cells.by_lower_name(), cells.rows, "")
+    return reading.done(_NOTHING)
 
 
 def _take(reading: Reading, get: Callable[[str], pa.Array], rows: np.ndarray, row_name: str) -> None:

@@ -12,7 +12,8 @@ from functools import cache
 from hydro.discharge import Origin
 from hydro.sources.cells import Cells
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
+from hydro.sources.reading import Reading
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,7 +22,7 @@ class TextForm:
 
     name: str
     fits: Callable[[Decoded], bool]
-    read: Callable[[Decoded, Origin, ReadChoices], GaugeFile]
+    read: Callable[[Decoded, Origin, ReadChoices], Reading]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,7 +31,7 @@ class TableForm:
 
     name: str
     fits: Callable[[Cells], bool]
-    read: Callable[[Cells, Origin, ReadChoices], GaugeFile]
+    read: Callable[[Cells, Origin, ReadChoices], Reading]
 
 
 @cache

@@ -16,10 +16,10 @@ from hydro.discharge import Origin
 from hydro.sources.cells import Cells
 from hydro.sources.column_words import fold
 from hydro.sources.decoding import Decoded, NotATableError
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
+from hydro.sources.gauge_file import ReadChoices, names_series
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
-from hydro.sources.points import Points, add_series, no_texts, split_by
+from hydro.sources.points import Points, add_series, split_by
 from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -90,10 +90,10 @@ def fits_columns(names: Sequence[str]) -> bool:
     return any({k.quantity, k.time, k.value} <= have for k in KINDS)
 
 
-def read_france_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_france_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the rows of one answer. Raises NotATableError for JSON that is not whole."""
     in_features = '"FeatureCollection"' in decoded.head
-    document = load_json(decoded.text, DATA, FIELDS, inner="properties" if in_features else None)
+    document = load_json(decoded.spend(), DATA, FIELDS, inner="properties" if in_features else None)
     collections = records_in(document)
     if not collections:
         raise NotATableError("a list of observations; this JSON names one and holds none")
@@ -103,24 +103,14 @@ def read_france_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> 
     for records in collections:
         rows = np.arange(1, len(records.columns) + 1)
         _take(reading, records.columns.column, records.keys, rows, "row")
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
-def read_france_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_france_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the service's CSV."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
-    names = {n.strip().lower(): n for n in cells.columns}
-    nothing = no_texts(len(cells))
-
-    def column(name: str) -> pa.Array:
-        return cells.column(names[name]) if name in names else nothing
-
-    _take(reading, column, frozenset(names), cells.rows, "")
-    return reading.result(_NOTHING)
+    reading = Reading.of_table(cells, origin, choices)
+    _take(reading, cells.by_lower_name(), frozenset(n.strip().lower() for n in cells.columns), cells.rows, "")
+    return reading.done(_NOTHING)
 
 
 def _take(

@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 
 from hydro.discharge import Origin
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit
@@ -40,14 +40,14 @@ def fits(decoded: Decoded) -> bool:
     return bool(TITLE.search(decoded.head[:4000])) or any(HEADER.match(t) for t in decoded.head.split("\n")[:80])
 
 
-def read_grdc(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_grdc(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read one station file."""
     reading = Reading(origin, choices)
     above = decoded.head.split("\n")
     at = next((i for i, text in enumerate(above) if HEADER.match(text)), None)
     if at is None:
         reading.problem("a header “YYYY-MM-DD;hh:mm; Value” below the comment lines")
-        return reading.result()
+        return reading.done()
     said = {m[1].casefold(): m[2] for text in above[:at] if (m := _KEY.match(text.rstrip("\r")))}
     names = [n.strip().casefold() for n in above[at].rstrip("\r").split(";")]
     names = names[: max(i for i, n in enumerate(names) if n) + 1]
@@ -57,6 +57,8 @@ def read_grdc(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFi
     width = max(len(names), len(above[at + 1].split(";")) if at + 1 < len(above) else 0)
     names += [f"column {i + 1}" for i in range(len(names), width)]
     texts, rows, notes, surplus = trimmed_rows(body, ";", width, at + 2, lines)
+    del body
+    decoded.forget()
     for note in notes:
         reading.note(note)
     for row, text in surplus:
@@ -71,12 +73,12 @@ def read_grdc(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFi
         reading.note(f"The file promises {promised} data lines and has {len(rows)}: it may have been cut off.")
     if len(rows) == 0:
         reading.problem("rows of data below the header")
-        return reading.result()
+        return reading.done()
     if bool(pc.all(pc.ends_with(columns[names[0]], "-00")).as_py()):
         reading.problem("daily values; the days are all 00, so these are monthly means, no daily discharge")
-        return reading.result()
+        return reading.done()
     _take(reading, columns, names, rows, said)
-    return reading.result()
+    return reading.done()
 
 
 def _take(

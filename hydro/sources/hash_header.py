@@ -16,7 +16,7 @@ import pyarrow.compute as pc
 from hydro.discharge import Origin
 from hydro.sources.column_words import STATISTICS, fold, squeezed, tokens
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series
+from hydro.sources.gauge_file import ReadChoices, names_series
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit, why_no_discharge
@@ -78,12 +78,12 @@ def _names(line: str) -> tuple[str, tuple[str, ...]] | None:
     return None
 
 
-def read_hash_header(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_hash_header(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read every block of the text."""
     reading = Reading(origin, choices)
     for block in _blocks(decoded.data):
         _take(reading, block)
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
 def _blocks(data: bytes) -> Iterator[_Block]:

@@ -9,6 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from hydro.problems import Problem
+from hydro.sources.date_problems import date_problems, east_of_utc, row_label
 from hydro.sources.dates import parse_date_column
 from hydro.sources.gauge_file import ReadChoices, row_problems
 from hydro.sources.stamps import Stamps
@@ -50,19 +51,8 @@ def stamp_points(
 ) -> Stamps:
     """Stamps by a rule. What cannot be settled comes back as problems; `row_name` is put before the row's number."""
     dates = parse_date_column(times, choices.day_first)
-    found = {p: (text, expected) for p, text, expected in dates.bad}
-    # Without a blank cell there is nothing to look for: a million texts need not be trimmed.
     known = ~np.isnat(dates.values)
-    for position in np.flatnonzero(~known).tolist():
-        found.setdefault(position, (times[position].as_py(), "a date"))
-    places = sorted(found)
-    problems = row_problems(
-        file,
-        column,
-        [_row(rows[p], row_name) for p in places],
-        [found[p][0] for p in places],
-        [found[p][1] for p in places],
-    )
+    problems = date_problems(dates, times, rows, file, column, row_name=row_name)
     if dates.question is not None:
         return _nothing(len(times), [*problems, Problem(file=file, column=column, expected=dates.question)])
     wall = dates.values
@@ -82,7 +72,7 @@ def stamp_points(
     naive = known if offsets is None else known & np.isnan(offsets)
     values = wall
     if offsets is not None and offsets.any():
-        values = wall - (np.nan_to_num(offsets) * 60_000_000).astype(np.int64).astype("timedelta64[us]")
+        values = wall - east_of_utc(offsets)
     if not naive.any():
         clock = f"UTC offsets in the stamps{said}"
         return Stamps(values=values, readable=known, daily=False, clock=clock, problems=tuple(problems))
@@ -101,7 +91,7 @@ def stamp_points(
     problems += row_problems(
         file,
         column,
-        [_row(rows[p], row_name) for p in at],
+        [row_label(rows[p], row_name) for p in at],
         [times[int(p)].as_py() for p in at],
         [expected] * len(at),
     )
@@ -119,10 +109,6 @@ def stamp_points(
 def blank(texts: pa.Array) -> np.ndarray:
     """Cells with nothing in them."""
     return np.asarray(pc.equal(pc.utf8_trim_whitespace(texts), ""))
-
-
-def _row(row: int, name: str) -> int | str:
-    return f"{name} {row}" if name else int(row)
 
 
 def _nothing(n: int, problems: list[Problem]) -> Stamps:

@@ -10,7 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from hydro.discharge import Origin
-from hydro.sources.assemble import assemble_rows
+from hydro.sources.assemble import usable_rows
 from hydro.sources.gauge_file import row_problems
 from hydro.sources.number_cells import parse_number_column
 from hydro.sources.point_stamps import ClockRule, stamp_points
@@ -79,7 +79,7 @@ def add_series(
     column: str | None = None,
     row_name: str = "",
 ) -> None:
-    """Read times and values, convert to m³/s by `origin.unit`, and add the series, or the problems that prevent it.
+    """Read times and values, convert to m³/s by `origin.unit`, and take the series, or the problems that prevent it.
 
     Sentinels become missing before the unit is converted.
     """
@@ -111,19 +111,19 @@ def add_series(
             approval[position] = code
     usable = stamps.readable.copy()
     usable[[p for p, _, _ in numbers.bad]] = False
-    series = assemble_rows(
-        usable,
-        stamps=stamps.values,
-        daily=stamps.daily,
-        values_m3s=to_m3s(numbers.values, origin.unit),
-        flags=points.flags.merged(numbers.flags),
-        approval=approval,
-        rows=points.rows,
-        raw=numbers.raw,
-        origin=replace(origin, clock=stamps.clock),
+    reading.take(
+        usable_rows(
+            usable,
+            stamps=stamps.values,
+            daily=stamps.daily,
+            values_m3s=to_m3s(numbers.values, origin.unit),
+            flags=points.flags.merged(numbers.flags),
+            approval=approval,
+            rows=points.rows,
+            raw=numbers.raw,
+            origin=replace(origin, clock=stamps.clock),
+        )
     )
-    if series is not None:
-        reading.series.append(series)
 
 
 def split_by(*keys: pa.Array) -> list[tuple[tuple[str, ...], np.ndarray]]:
@@ -144,8 +144,3 @@ def split_by(*keys: pa.Array) -> list[tuple[tuple[str, ...], np.ndarray]]:
         order = np.argsort(combined, kind="stable")
         positions = np.split(order, np.cumsum(np.bincount(combined, minlength=groups))[:-1]) if n else []
     return [(tuple(key[int(at[0])].as_py().strip() for key in keys), at) for at in positions]
-
-
-def no_texts(n: int) -> pa.Array:
-    """A column that a file does not have: nothing in any row."""
-    return pa.repeat("", n)

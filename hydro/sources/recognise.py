@@ -5,10 +5,12 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
+
+import pyarrow as pa
 
 from hydro.discharge import Origin
 from hydro.problems import Problem
@@ -36,7 +38,8 @@ _HTML = re.compile(r"^\s*(?:<!--.*?-->\s*)*<(?:!doctype\s+html|html|head|body|ti
 _JSON = re.compile(r'^\s*[\[{]\s*(?:["\[{\]}]|-?\d)')
 #: A JSON text that fits no format is looked at for an error message up to this size.
 _SMALL = 1_000_000
-Read = Callable[[Origin], GaugeFile]
+#: Understands what was recognised; what comes back builds the series, when everything that they were read from is gone.
+Read = Callable[[Origin], Callable[[], GaugeFile]]
 AnyForm = TypeVar("AnyForm", TextForm, TableForm)
 
 
@@ -46,19 +49,30 @@ def read_gauge_file(path: str | Path, choices: ReadChoices = NO_CHOICES, *, show
     Whatever is wrong with the file comes back in `problems`; discharge is converted to m³/s on the way in.
     """
     name = shown_as or str(path)
-    try:
-        data = file_bytes(path)
-    except NotATableError as error:
-        return GaugeFile(file=name, problems=(Problem(file=name, expected=str(error)),))
+    hashing: list[Future[str]] = []
     # Hashing and reading do not wait for each other: both leave the interpreter lock alone.
     with ThreadPoolExecutor(max_workers=1) as pool:
-        hashing = pool.submit(lambda: hashlib.sha256(data).hexdigest())
+
+        def hashed(data: bytes) -> bytes:
+            hashing.append(pool.submit(_digest, data))
+            return data
+
         try:
-            return _read(data, choices)(Origin(file=name, digest=hashing.result(), format=""))
+            # The bytes are given away: whoever has made texts of them lets go of them, and nobody else holds them.
+            reader = _read(hashed(file_bytes(path)), choices)
+            finish = reader(Origin(file=name, digest=hashing[0].result(), format=""))
         except NotATableError as error:
-            expected = f"{error} (known formats: {known()})"
-            problem = Problem(file=name, expected=expected)
-            return GaugeFile(file=name, digest=hashing.result(), problems=(problem,))
+            digest = hashing[0].result() if hashing else ""
+            expected = f"{error} (known formats: {known()})" if hashing else str(error)
+            return GaugeFile(file=name, digest=digest, problems=(Problem(file=name, expected=expected),))
+    del reader
+    # Room that texts have left goes back to the system before the series take theirs.
+    pa.default_memory_pool().release_unused()
+    return finish()
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
 
 
 def _read(data: bytes, choices: ReadChoices, *, packed: bool = False) -> Read:
@@ -75,6 +89,7 @@ def _read(data: bytes, choices: ReadChoices, *, packed: bool = False) -> Read:
         if data.startswith(start):
             raise NotATableError(expected)
     decoded = decode(data)
+    del data
     head = decoded.head[:_HEAD]
     if _HTML.match(head):
         raise NotATableError("data; this is a web page, perhaps an error message saved under the name of the file")
@@ -83,7 +98,7 @@ def _read(data: bytes, choices: ReadChoices, *, packed: bool = False) -> Read:
     if _JSON.match(head):
         return _by_text(decoded, json_forms(), "JSON of a known kind", choices)
     if form := _the_one(text_forms(), [f for f in text_forms() if f.fits(decoded)]):
-        return lambda origin: form.read(decoded, replace(origin, format=form.name), choices)
+        return lambda origin: form.read(decoded, replace(origin, format=form.name), choices).result
     return _by_columns(read_cells(decoded), DELIMITED, choices)
 
 
@@ -93,7 +108,7 @@ def _by_text(decoded: Decoded, forms: tuple[TextForm, ...], expected: str, choic
         if told := _error_in(decoded):
             raise NotATableError(f"data; this is an error message of a service: “{told}”")
         raise NotATableError(f"{expected}; tried: {tried(forms)}")
-    return lambda origin: form.read(decoded, replace(origin, format=form.name), choices)
+    return lambda origin: form.read(decoded, replace(origin, format=form.name), choices).result
 
 
 def _error_in(decoded: Decoded) -> str | None:
@@ -107,10 +122,19 @@ def _by_columns(cells: Cells, saved_as: str, choices: ReadChoices) -> Read:
     """A table by its columns; one that is nobody's layout is a person's own."""
     form = _the_one(table_forms(), [f for f in table_forms() if f.fits(cells)])
     if form is None:
-        return lambda origin: _as_own_table(read_user_table(cells, replace(origin, format=saved_as), choices))
-    # Readers of a declared layout look at texts only: what was converted on the way in can go.
-    texts = replace(cells, table=cells.strings, load=None)
-    return lambda origin: form.read(texts, replace(origin, format=f"{form.name}, saved as {saved_as}"), choices)
+
+        def read(origin: Origin) -> Callable[[], GaugeFile]:
+            reading = read_user_table(cells, replace(origin, format=saved_as), choices)
+            return lambda: _as_own_table(reading.result())
+
+        return read
+    # Readers of a declared layout look at texts only: what was converted on the way in goes before they are read.
+    texts = cells
+    if cells.load is not None:
+        load, texts = cells.load, replace(cells, table=pa.table({}), load=None)
+        del cells
+        texts = replace(texts, table=load())
+    return lambda origin: form.read(texts, replace(origin, format=f"{form.name}, saved as {saved_as}"), choices).result
 
 
 def _as_own_table(file: GaugeFile) -> GaugeFile:
@@ -131,23 +155,23 @@ def _the_one(forms: tuple[AnyForm, ...], fitting: list[AnyForm]) -> AnyForm | No
 
 def _read_archive(data: bytes, choices: ReadChoices) -> Read:
     """All members of a zip archive as one file; those that hold no gauge table are named."""
-    readers: list[tuple[str, Read | NotATableError]] = []
-    for member in members(data):
-        try:
-            readers.append((member.name, _read(member.data, choices, packed=True)))
-        except NotATableError as error:
-            readers.append((member.name, error))
+    found = members(data)
 
-    def read(origin: Origin) -> GaugeFile:
+    def read(origin: Origin) -> Callable[[], GaugeFile]:
         files: list[GaugeFile] = []
         others: list[str] = []
-        for name, reader in readers:
-            if isinstance(reader, NotATableError):
-                others.append(f"“{name}” in the archive is no gauge file: expected {reader}.")
-                continue
+        while found:
+            name = found[0].name
             inside = replace(origin, file=f"{origin.file}/{name}")
             try:
-                file = reader(inside)
+                reader = _read(found.pop(0).data, choices, packed=True)
+            except NotATableError as error:
+                others.append(f"“{name}” in the archive is no gauge file: expected {error}.")
+                continue
+            try:
+                finish = reader(inside)
+                del reader
+                file = finish()
             except NotATableError as error:  # a format that was recognised, in a member that is not whole
                 broken = Problem(file=inside.file, expected=str(error))
                 files.append(GaugeFile(file=inside.file, problems=(broken,)))
@@ -162,7 +186,7 @@ def _read_archive(data: bytes, choices: ReadChoices) -> Read:
             expected = "a gauge file in the archive. " + " ".join(others)
             problems = [Problem(file=origin.file, expected=expected)]
         notes = [n for f in files for n in f.notes] if len(files) == 1 else list(series_notes(series))
-        return GaugeFile(
+        whole = GaugeFile(
             file=origin.file,
             digest=origin.digest,
             format="zip archive of " + ", ".join(dict.fromkeys(f.format for f in files)) if files else "zip archive",
@@ -171,6 +195,7 @@ def _read_archive(data: bytes, choices: ReadChoices) -> Read:
             problems=tuple(problems),
             notes=tuple(dict.fromkeys((*notes, *(n for f in files for n in f.notes if len(f.series) != 1)))),
         )
+        return lambda: whole
 
     return read
 

@@ -13,6 +13,7 @@ from hydro.problems import Problem
 from hydro.sources.cells import Cells
 from hydro.sources.column_roles import Roles
 from hydro.sources.date_column import DateColumn
+from hydro.sources.date_problems import date_problems, east_of_utc
 from hydro.sources.dates import parse_date_column
 from hydro.sources.gauge_file import ReadChoices, row_problems
 from hydro.sources.machine_dates import plain_timestamps
@@ -55,7 +56,8 @@ def read_stamps(cells: Cells, roles: Roles, choices: ReadChoices, file: str) -> 
     else:
         texts = cells.column(column) if names else texts
         dates = parse_date_column(texts, choices.day_first, times=times, serials=cells.encoding == "xlsx")
-        problems = _problems_of(dates, column, cells, texts, file)
+        blank = "a date; rows without one cannot be placed"
+        problems = date_problems(dates, texts, cells.rows, file, column, blank=blank)
     if dates.question is not None:
         return _nothing(cells, [*problems, Problem(file=file, column=column, expected=dates.question)])
     readable = ~np.isnat(dates.values)
@@ -92,7 +94,7 @@ def _instants(
     notes: tuple[str, ...] = ()
     clock = "UTC offsets in the stamps"
     if offsets is not None and offsets.any():
-        values = values - (np.nan_to_num(offsets) * 60_000_000).astype(np.int64).astype("timedelta64[us]")
+        values = values - east_of_utc(offsets)
     if naive.any():
         stated = _zone_in(header)
         if stated is None and choices.time_zone is None:
@@ -187,17 +189,6 @@ def _day_of_year(year: str, day: str) -> str:
         if str(date).startswith(year):
             return str(date)
     return f"day {day} of {year}"
-
-
-def _problems_of(dates: DateColumn, column: str, cells: Cells, texts: pa.Array, file: str) -> list[Problem]:
-    found = {p: (text, expected) for p, text, expected in dates.bad}
-    blank = np.asarray(pc.equal(pc.utf8_trim_whitespace(texts), ""))
-    for position in np.flatnonzero(blank).tolist():
-        found.setdefault(position, ("", "a date; rows without one cannot be placed"))
-    places = sorted(found)
-    return row_problems(
-        file, column, [int(cells.rows[p]) for p in places], [found[p][0] for p in places], [found[p][1] for p in places]
-    )
 
 
 def _nothing(cells: Cells, problems: list[Problem]) -> Stamps:

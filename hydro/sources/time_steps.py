@@ -37,6 +37,14 @@ def usual_step(stamps: np.ndarray) -> int | None:
     return middle if middle > 0 and np.mean(steps == middle) >= REGULAR_SHARE else None
 
 
+def commonest_steps(stamps: np.ndarray) -> str:
+    """The two most frequent differences of increasing stamps (datetime64[us]), in words with their counts."""
+    steps, counts = np.unique(np.diff(stamps.view(np.int64)), return_counts=True)
+    often = np.argsort(-counts, kind="stable")[:2]
+    told = " and ".join(f"{iso_duration(int(steps[i]))} {counts[i]} times" for i in often)
+    return f"most often {told}" if len(steps) > 1 else told
+
+
 def iso_duration(microseconds: int) -> str:
     """900 000 000 -> “PT15M”, 3 600 000 000 -> “PT1H”, 5 400 000 000 -> “PT1H30M”."""
     seconds, fraction = divmod(microseconds, 1_000_000)

@@ -17,10 +17,10 @@ from hydro.discharge import Origin
 from hydro.problems import Problem
 from hydro.sources.cells import Cells
 from hydro.sources.decoding import Decoded, NotATableError
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
-from hydro.sources.points import Points, add_series, no_texts, split_by
+from hydro.sources.points import Points, add_series, split_by
 from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -58,9 +58,9 @@ def fits_columns(names: Sequence[str]) -> bool:
     return {*NEEDED} <= {n.strip().lower() for n in names}
 
 
-def read_ogc_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_ogc_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the features of one answer. Raises NotATableError for JSON that is not whole."""
-    document = load_json(decoded.text, FEATURES, FIELDS, inner="properties")
+    document = load_json(decoded.spend(), FEATURES, FIELDS, inner="properties")
     collections = records_in(document)
     if not collections:
         raise NotATableError("a list of features; this JSON names one and holds none")
@@ -74,28 +74,23 @@ def read_ogc_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Gau
             reading.leave_out(f"{what} holds no series (features without {SERIES}, {STATISTIC} or {VALUE}).")
             continue
         _take(reading, records.columns.column, np.arange(1, len(records.columns) + 1), "point")
-    if not reading.series and not reading.problems and not reading.not_discharge:
+    if not reading.rows and not reading.problems and not reading.not_discharge:
         reading.problem(f"{_NOTHING}; the service found nothing for this request")
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
-def read_ogc_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_ogc_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read the same columns saved as a table."""
-    reading = Reading(origin, choices)
-    for note in cells.notes:
-        reading.note(note)
-    for row, text in cells.surplus:
-        reading.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
+    reading = Reading.of_table(cells, origin, choices)
     if len(cells) == 0:
         reading.problem("rows of data below the header; the service found nothing for this request")
-        return reading.result(_NOTHING)
+        return reading.done(_NOTHING)
     if len(cells) in PAGE_LIMITS and FETCHED not in cells.columns:
         reading.note(f"The file has exactly {len(cells)} rows, a limit of the service: it may have been cut off there.")
-    names = {n.strip().lower(): n for n in cells.columns}
-    nothing = no_texts(len(cells))
+    written = cells.by_lower_name()
 
     def column(name: str) -> pa.Array:
-        texts = cells.column(names[name]) if name in names else nothing
+        texts = written(name)
         if name not in (PARAMETER, STATISTIC):
             return texts
         digits = pc.match_substring_regex(texts, r"^[0-9]{1,4}$")
@@ -104,7 +99,7 @@ def read_ogc_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeF
         return pc.if_else(digits, pc.utf8_lpad(texts, _CODE_DIGITS, "0"), texts)
 
     _take(reading, column, cells.rows, "")
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
 def _take(reading: Reading, get: Callable[[str], pa.Array], rows: np.ndarray, row_name: str) -> None:

@@ -12,10 +12,10 @@ import pyarrow.compute as pc
 
 from hydro.discharge import Origin
 from hydro.problems import Problem
-from hydro.sources.assemble import assemble_rows
+from hydro.sources.assemble import usable_rows
 from hydro.sources.cells import Cells
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, row_problems
+from hydro.sources.gauge_file import ReadChoices, row_problems
 from hydro.sources.number_cells import parse_number_column
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
@@ -34,26 +34,27 @@ _HEAD = 4000
 _SHORT_STATION = 7  # station ids have at least 8 digits; spreadsheets drop the leading zero
 
 
-def read_us_blocks(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_us_blocks(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read a tab-delimited file block by block."""
     reading = _Reading(replace(origin, format=RDB), choices)
     body, cut = without_markup(decoded.data)
     if cut:
         reading.note("Web page markup below the data was left out.")
-    blocks = 0
-    for cells, comments in read_blocks(body, decoded.encoding):
-        blocks += 1
-        reading.block(cells, comments)
-    if blocks == 0:
+    blocks = list(read_blocks(body, decoded.encoding))
+    del body
+    decoded.forget()
+    if not blocks:
         reading.problem("rows of data below the comment lines; the agency found nothing for this request")
-    return reading.result(_NOTHING)
+    while blocks:
+        reading.block(*blocks.pop(0))
+    return reading.done(_NOTHING)
 
 
-def read_us_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_us_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Read agency columns that a client library or a spreadsheet saved as delimited text or a sheet."""
     reading = _Reading(origin, choices)
     reading.block(cells, read_comments(list(cells.preamble)))
-    return reading.result(_NOTHING)
+    return reading.done(_NOTHING)
 
 
 class _Reading(Reading):
@@ -90,9 +91,9 @@ class _Reading(Reading):
         codes = {c.key: c.name for c in columns if c.is_code}
         stations = self._stations(cells, next((lower[n] for n in STATION_NAMES if n in lower), None))
         for column in wanted:
-            self._take(cells, column, codes.get(column.key), stamps, stations, comments)
+            self._column(cells, column, codes.get(column.key), stamps, stations, comments)
 
-    def _take(
+    def _column(
         self,
         cells: Cells,
         column: UsColumn,
@@ -137,19 +138,19 @@ class _Reading(Reading):
             clock=stamps.clock,
         )
         for station, mask in stations:
-            series = assemble_rows(
-                usable if mask is None else usable & mask,
-                stamps=stamps.values,
-                daily=stamps.daily,
-                values_m3s=to_m3s(numbers.values, unit.name),
-                flags=flags,
-                approval=approval,
-                rows=cells.rows,
-                raw=numbers.raw,
-                origin=replace(origin, station=station),
+            self.take(
+                usable_rows(
+                    usable if mask is None else usable & mask,
+                    stamps=stamps.values,
+                    daily=stamps.daily,
+                    values_m3s=to_m3s(numbers.values, unit.name),
+                    flags=flags,
+                    approval=approval,
+                    rows=cells.rows,
+                    raw=numbers.raw,
+                    origin=replace(origin, station=station),
+                )
             )
-            if series is not None:
-                self.series.append(series)
 
     def _is_wanted(self, column: UsColumn, comments: Comments) -> bool:
         """Whether a value column is discharge to be taken; if not, a sentence or a problem says why."""

@@ -10,6 +10,7 @@ import pyarrow.compute as pc
 
 from hydro.problems import Problem
 from hydro.sources.cells import Cells
+from hydro.sources.date_problems import date_problems, east_of_utc
 from hydro.sources.dates import parse_date_column
 from hydro.sources.gauge_file import ReadChoices, row_problems
 from hydro.sources.stamps import Stamps
@@ -26,7 +27,7 @@ def read_us_stamps(
     """
     texts = cells.column(date_name)
     dates = parse_date_column(texts, choices.day_first, serials=cells.encoding == "xlsx")
-    problems = _unreadable(dates.bad, cells, date_name, texts, file)
+    problems = date_problems(dates, texts, cells.rows, file, date_name)
     if dates.question is not None:
         return _none(cells, [*problems, Problem(file=file, column=date_name, expected=dates.question)])
     wall, readable = dates.values, ~np.isnat(dates.values)
@@ -35,7 +36,7 @@ def read_us_stamps(
         clock = "civil days of the station, as written"
         return Stamps(values=days, readable=readable, daily=True, clock=clock, problems=tuple(problems))
     if dates.offset_minutes is not None and not np.isnan(dates.offset_minutes[readable]).any():
-        values = wall - _shift(dates.offset_minutes)
+        values = wall - east_of_utc(dates.offset_minutes)
         clock = "UTC offsets in the stamps"
         return Stamps(values=values, readable=readable, daily=False, clock=clock, problems=tuple(problems))
     if zone_name is not None:
@@ -48,21 +49,6 @@ def read_us_stamps(
     except ValueError as error:
         return _none(cells, [*problems, Problem(file=file, value=choices.time_zone, expected=str(error))])
     return _localised(cells, date_name, zone, "as asked for", wall, readable, problems, file)
-
-
-def _shift(minutes: np.ndarray) -> np.ndarray:
-    return (np.nan_to_num(minutes) * 60_000_000).astype(np.int64).astype("timedelta64[us]")
-
-
-def _unreadable(
-    bad: tuple[tuple[int, str, str], ...], cells: Cells, name: str, texts: pa.Array, file: str
-) -> list[Problem]:
-    found = {p: (text, expected) for p, text, expected in bad}
-    blank = np.flatnonzero(np.asarray(pc.equal(pc.utf8_trim_whitespace(texts), "")))
-    found |= {int(p): ("", "a date") for p in blank}
-    places = sorted(found)
-    rows = [int(cells.rows[p]) for p in places]
-    return row_problems(file, name, rows, [found[p][0] for p in places], [found[p][1] for p in places])
 
 
 def _by_zone_codes(
@@ -84,8 +70,9 @@ def _by_zone_codes(
             return _none(cells, [*problems, Problem(file=file, column=zone_name, value=zones[0], expected=str(error))])
         return _localised(cells, date_name, zone, f"named in {zone_name}", wall, readable, problems, file)
     indices = np.asarray(coded.indices)
-    minutes = np.array([ZONE_MINUTES.get(z.upper(), np.nan) for z in zones])[indices]
-    unknown = np.flatnonzero(np.isnan(minutes))
+    minutes = np.array([ZONE_MINUTES.get(z.upper(), np.nan) for z in zones])
+    known = ~np.isnan(minutes)[indices]
+    unknown = np.flatnonzero(~known)
     expected = "a known zone code: " + ", ".join(ZONE_MINUTES)
     found = row_problems(
         file,
@@ -96,8 +83,8 @@ def _by_zone_codes(
     )
     named = ", ".join(sorted({z.upper() for z in zones} & set(ZONE_MINUTES)))
     return Stamps(
-        values=wall - _shift(minutes),
-        readable=readable & ~np.isnan(minutes),
+        values=wall - east_of_utc(minutes)[indices],
+        readable=readable & known,
         daily=False,
         clock=f"local clock time with the zone code of each row ({named})",
         problems=(*problems, *found),

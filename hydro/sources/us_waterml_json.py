@@ -6,7 +6,7 @@ from typing import Any
 
 from hydro.discharge import Origin
 from hydro.sources.decoding import Decoded, NotATableError
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.json_text import Path, Records, load_json
 from hydro.sources.reading import Reading
 from hydro.sources.text_columns import as_text
@@ -26,9 +26,9 @@ def fits(decoded: Decoded) -> bool:
     return '"timeSeries"' in head and ('"queryInfo"' in head or '"sourceInfo"' in head)
 
 
-def read_waterml_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_waterml_json(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read every method of every time series. Raises NotATableError for JSON that is not whole."""
-    document = load_json(decoded.text, POINTS, FIELDS)
+    document = load_json(decoded.spend(), POINTS, FIELDS)
     answer = _member(document, "value") if isinstance(_member(document, "value"), dict) else document
     listed = _member(answer, "timeSeries")
     if not isinstance(listed, list):
@@ -39,7 +39,7 @@ def read_waterml_json(decoded: Decoded, origin: Origin, choices: ReadChoices) ->
     for item in listed:
         for method in _items(_member(item, "values")):
             take_series(reading, _series(item, method), retrieved)
-    return reading.result(EMPTY)
+    return reading.done(EMPTY)
 
 
 def _series(item: object, method: object) -> WatermlSeries:

@@ -6,7 +6,7 @@ from typing import Any
 
 from hydro.discharge import Origin
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.reading import Reading
 from hydro.sources.text_columns import PACKED_AT, TextColumns
 from hydro.sources.us_waterml import EMPTY, FIELDS, FORMAT, WatermlSeries, take_series
@@ -25,7 +25,7 @@ def fits(decoded: Decoded) -> bool:
     return root_name(head).rpartition(":")[2] == ROOT and any(n in head for n in NAMESPACES)
 
 
-def read_waterml_xml(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_waterml_xml(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read every time series of the document. Raises NotATableError for XML that is not whole."""
     reading = Reading(origin, choices)
     site: dict[str, str] = {}
@@ -80,7 +80,7 @@ def read_waterml_xml(decoded: Decoded, origin: Origin, choices: ReadChoices) -> 
             )
             take_series(reading, series, retrieved)
             element.clear()
-    return reading.result(EMPTY)
+    return reading.done(EMPTY)
 
 
 def _tags(names: tuple[str, ...]) -> list[str]:

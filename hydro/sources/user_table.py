@@ -10,12 +10,12 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from hydro.discharge import Discharge, Origin
-from hydro.sources.assemble import assemble_rows
+from hydro.discharge import Origin
+from hydro.sources.assemble import usable_rows
 from hydro.sources.cells import Cells
 from hydro.sources.column_roles import Roles, ValueColumn, find_roles
 from hydro.sources.column_words import DISCHARGE_WORDS, OTHER_QUANTITIES, SYMBOL_NAMES, squeezed, tokens
-from hydro.sources.gauge_file import GaugeFile, ReadChoices, names_series, row_problems
+from hydro.sources.gauge_file import ReadChoices, names_series, row_problems
 from hydro.sources.number_cells import NumberColumn, numbers_in, parse_number_column
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import RowFlags, read_codes
@@ -29,9 +29,9 @@ DELIMITED, SPREADSHEET = "delimited text", "spreadsheet"
 _MEAN = ("", "mean")
 
 
-def read_user_table(cells: Cells, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_user_table(cells: Cells, origin: Origin, choices: ReadChoices) -> Reading:
     """Understand a table whose layout nobody declared. `origin` carries file, digest and format."""
-    return _Reading(cells, origin, choices).file()
+    return _Reading(cells, origin, choices).table()
 
 
 class _Reading(Reading):
@@ -42,13 +42,14 @@ class _Reading(Reading):
         self.notes += cells.notes
         self.cells = cells
 
-    def file(self) -> GaugeFile:
-        """The table as understood."""
+    def table(self) -> Reading:
+        """Read the table, and let go of its cells."""
         column = self._chosen(self.choices.column, "column")
         date_column = self._chosen(self.choices.date_column, "date_column")
         if len(self.cells) == 0:
             self.problem("rows of data below the header")
-        self.series = [] if self.problems else self._series(column, date_column)
+        if not self.problems:
+            self._series(column, date_column)
         listed = ", ".join(f"“{name}”" for name in self.cells.columns)
         self.tell_nothing("a column of discharge" + ("" if self.not_discharge else f"; the columns are {listed}"))
         surplus = self.cells.surplus
@@ -58,7 +59,8 @@ class _Reading(Reading):
         self.problems += row_problems(
             self.origin.file, None, [r for r, _ in surplus], [t for _, t in surplus], [expected] * len(surplus)
         )
-        return self.result()
+        del self.cells
+        return self
 
     def _chosen(self, name: str | None, key: str) -> str | None:
         """A column that a person named, as the file writes it."""
@@ -71,7 +73,7 @@ class _Reading(Reading):
         self.problem(f"the name of a column for {key}: {listed}", value=name)
         return None
 
-    def _series(self, column: str | None, date_column: str | None) -> list[Discharge]:
+    def _series(self, column: str | None, date_column: str | None) -> None:
         in_sheet = self.cells.encoding == "xlsx"
         roles = find_roles(self.cells, date_column=date_column, column=column, serials=in_sheet)
         self.not_discharge += roles.not_discharge
@@ -80,16 +82,17 @@ class _Reading(Reading):
             self.problem(expected, column=name, value=two)
         values = self._wanted(roles, column)
         if not values:
-            return []
+            return
         self.cells, dropped = drop_rows_that_are_no_data(self.cells, roles)
         self.notes += dropped
         if len(self.cells) == 0:
             self.problem("rows of data below the header")
-            return []
+            return
         stamps = read_stamps(self.cells, roles, self.choices, self.origin.file)
         self.problems += stamps.problems
         self.notes += stamps.notes
-        return [series for value in values for series in self._take(value, roles, stamps)]
+        for value in values:
+            self._column(value, roles, stamps)
 
     def _wanted(self, roles: Roles, column: str | None) -> list[ValueColumn]:
         """The value columns to read: the one that is named, else those that are discharge by name or unit."""
@@ -113,7 +116,7 @@ class _Reading(Reading):
             return []
         return unnamed
 
-    def _take(self, value: ValueColumn, roles: Roles, stamps: Stamps) -> list[Discharge]:
+    def _column(self, value: ValueColumn, roles: Roles, stamps: Stamps) -> None:
         cells, rows = self.cells, self.cells.rows
         numbers = numbers_in(cells.values(value.name))
         if numbers is None:
@@ -131,7 +134,7 @@ class _Reading(Reading):
         if settled.problem is not None:
             self.problems.append(settled.problem)
         if settled.unit is None or numbers.question or stamps.unusable:
-            return []
+            return
         approval, flags, dry = self._codes(value, roles, numbers)
         m3s = to_m3s(numbers.values, settled.unit)
         self._settle_dry(m3s, dry, value.name)
@@ -146,21 +149,20 @@ class _Reading(Reading):
             unit_from=settled.known_from,
             clock=stamps.clock,
         )
-        made = [
-            assemble_rows(
-                usable if mask is None else usable & mask,
-                stamps=stamps.values,
-                daily=stamps.daily,
-                values_m3s=m3s,
-                flags=flags,
-                approval=approval,
-                rows=rows,
-                raw=numbers.raw,
-                origin=replace(origin, station=station, parameter=parameter),
+        for station, parameter, mask in self._groups(roles):
+            self.take(
+                usable_rows(
+                    usable if mask is None else usable & mask,
+                    stamps=stamps.values,
+                    daily=stamps.daily,
+                    values_m3s=m3s,
+                    flags=flags,
+                    approval=approval,
+                    rows=rows,
+                    raw=numbers.raw,
+                    origin=replace(origin, station=station, parameter=parameter),
+                )
             )
-            for station, parameter, mask in self._groups(roles)
-        ]
-        return [series for series in made if series is not None]
 
     def _codes(
         self, value: ValueColumn, roles: Roles, numbers: NumberColumn

@@ -10,7 +10,7 @@ from typing import Any
 
 from hydro.discharge import Origin
 from hydro.sources.decoding import Decoded
-from hydro.sources.gauge_file import GaugeFile, ReadChoices
+from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.reading import Reading
 from hydro.sources.text_columns import PACKED_AT
 from hydro.sources.waterml2_codes import last_part
@@ -40,7 +40,7 @@ def fits(decoded: Decoded) -> bool:
     return f'"{NAMESPACE}"' in decoded.head or f"'{NAMESPACE}'" in decoded.head
 
 
-def read_waterml2(decoded: Decoded, origin: Origin, choices: ReadChoices) -> GaugeFile:
+def read_waterml2(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Reading:
     """Read every observation of the document. Raises NotATableError for XML that is not whole."""
     reading = Reading(origin, choices)
     described, defaults, points = Described(), NOTHING, PointList()
@@ -86,7 +86,7 @@ def read_waterml2(decoded: Decoded, origin: Origin, choices: ReadChoices) -> Gau
             element.clear()
     if observations == 0:
         reading.problem("an observation; this WaterML 2.0 document holds none, so the service found nothing")
-    return reading.result()
+    return reading.done()
 
 
 def _defaults(element: Any) -> PointMetadata:

@@ -19,7 +19,8 @@ import numpy as np
 import pandas as pd
 import statsmodels.api as sm
 
-from dashboard.answers.counts import counts, groups_of
+from dashboard.answers.count_rows import groups_of
+from dashboard.answers.counts import counts
 from dashboard.workspace import Workspace, load_workspace
 from ecology.cluster_errors import robust_errors
 from ecology.count_checks import all_checks

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from urllib.parse import parse_qs, urlparse
 
 import pytest
@@ -46,6 +47,44 @@ def test_a_drag_over_the_counts_chooses_the_days_and_puts_them_in_the_address(ta
     said = large_sentence(t)
     t.reload()
     assert large_sentence(t) == said
+    assert t.wrong == []
+
+
+def test_a_drag_chooses_the_baseline_too(tab):
+    t = tab()
+    t.open(ADDRESS)
+    t.act(lambda: t.page.get_by_test_id("stButtonGroup").get_by_text("baseline", exact=True).click())
+    area = plot(t).locator(".nsewdrag").first
+    area.scroll_into_view_if_needed()
+    box = area.bounding_box()
+
+    def drag() -> None:
+        y = box["y"] + 0.5 * box["height"]
+        t.page.mouse.move(box["x"] + 0.70 * box["width"], y)
+        t.page.mouse.down()
+        t.page.mouse.move(box["x"] + 0.72 * box["width"], y, steps=4)
+        t.page.mouse.move(box["x"] + 0.75 * box["width"], y, steps=4)
+        t.page.mouse.up()
+
+    t.act(drag)
+    chosen = parse_qs(urlparse(t.page.url).query)
+    assert (chosen["judged-from"], chosen["judged-to"]) == (["2022-05-01"], ["2022-12-19"])
+    assert "2018" < chosen["baseline-from"][0] < chosen["baseline-to"][0] < "2022"
+    assert "1 May 2022 to 19 Dec 2022" in large_sentence(t)
+    assert t.wrong == []
+
+
+def test_an_influential_visit_that_is_clicked_is_shown_as_it_stands_in_the_file(tab):
+    t = tab()
+    t.open("/counts")
+    main = t.page.get_by_test_id("stMain")
+    t.act(lambda: main.get_by_text("Visits that move the effect of flow most", exact=True).click())
+    grid = main.get_by_test_id("stDataFrame").first
+    grid.scroll_into_view_if_needed()
+    assert main.get_by_text(re.compile("^Row [0-9]+ of the visits")).count() == 0
+    # The box in front of the first row, below the heading.
+    t.act(lambda: grid.click(position={"x": 16, "y": 52}))
+    assert main.get_by_text(re.compile("^Row [0-9]+ of the visits")).count() == 1
     assert t.wrong == []
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 import shutil
+from pathlib import Path
 from urllib.parse import parse_qs, urlparse
 
 import pytest
 
 from tests.browser.conftest import DEMO, serving
+from tests.dashboard.conftest import without_rules
 
 pytestmark = pytest.mark.browser
 
@@ -94,7 +96,7 @@ def test_a_trip_is_in_the_address_and_in_every_row_and_kept_on_the_next_page(tab
 
 def test_an_alert_level_is_taken_over_in_two_steps(tab, chromium, tmp_path):
     folder = tmp_path / "springs"
-    shutil.copytree(DEMO, folder)
+    without_rules(Path(shutil.copytree(DEMO, folder)))
     settings = folder / "workspace.toml"
     before = settings.read_text(encoding="utf-8")
     with serving(folder, tmp_path / "log.txt") as address:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import shutil
+import tomllib
 from importlib.resources import files
 from pathlib import Path
 
@@ -67,3 +69,19 @@ def demo(tmp_path: Path) -> Path:
     """A copy of the demo that a test may spoil."""
     shutil.copytree(DEMO, tmp_path / "demo")
     return tmp_path / "demo"
+
+
+def without_rules(folder: Path) -> Path:
+    """Take the rules and channels of the watch out of the demo's settings."""
+    text = (folder / "workspace.toml").read_text(encoding="utf-8")
+    start = r"(?:#[^\n]*\n)?\[(?:outlets\.\w+\.alerts|watch\.channels\.\w+)\]\n"
+    text = re.sub(start + r"(?:[^\n\[#][^\n]*\n)+\n?", "", text)
+    assert "alerts" not in tomllib.loads(text)["outlets"]["ledge"] and "watch" not in tomllib.loads(text)
+    (folder / "workspace.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def unwatched_demo(demo: Path) -> Path:
+    """A copy of the demo that asks to be told nothing."""
+    return without_rules(demo)

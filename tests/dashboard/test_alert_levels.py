@@ -257,7 +257,8 @@ def test_every_stop_and_alert_behind_a_level_can_be_seen(monkeypatch, answer):
     assert (alerts["What came of it"] == "false").sum() == row["false_alerts"]
 
 
-def test_the_recommended_level_is_taken_over_in_two_steps(monkeypatch, demo):
+def test_the_recommended_level_is_taken_over_in_two_steps(monkeypatch, unwatched_demo):
+    demo = unwatched_demo
     path = demo / "workspace.toml"
     before = path.read_bytes()
     at = app(monkeypatch, demo, VIEW)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
+import io
 import json
 import re
 import subprocess
@@ -11,6 +14,7 @@ import pytest
 
 from dashboard.cli import main
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.contract import departures
 
 ANSWERING = ["check", "status", "spells", "threshold", "outlook", "alert-levels", "returns", "counts", "individuals"]
 
@@ -27,13 +31,22 @@ def replace(path, old, new):
     path.write_text(text.replace(old, new, 1), encoding="utf-8")
 
 
+@functools.cache
+def demo_json(command):
+    """What a command answers on the demo, worked out once for all tests here."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = main([command, str(DEMO), "--json"])
+    return code, out.getvalue(), err.getvalue()
+
+
 @pytest.mark.parametrize("command", ANSWERING)
 def test_every_answer_has_a_text_and_a_json_with_the_shared_header(capsys, command):
     code, text, err = run(capsys, command, DEMO)
     assert (code, err) == (0, "")
     assert "Quillmere springs" in text
     assert "provisional" in text
-    code, out, err = run(capsys, command, DEMO, "--json")
+    code, out, err = demo_json(command)
     assert (code, err) == (0, "")
     answer = json.loads(out)
     assert answer["as_of"] == "2025-10-19"
@@ -44,7 +57,27 @@ def test_every_answer_has_a_text_and_a_json_with_the_shared_header(capsys, comma
 
 @pytest.mark.parametrize("command", ANSWERING)
 def test_the_same_data_and_seed_give_the_same_bytes(capsys, command):
-    assert run(capsys, command, DEMO, "--json")[1] == run(capsys, command, DEMO, "--json")[1]
+    assert run(capsys, command, DEMO, "--json")[1] == demo_json(command)[1]
+
+
+@pytest.mark.parametrize("command", ANSWERING)
+def test_every_key_is_there_and_what_cannot_be_estimated_has_its_reason(capsys, folder, command):
+    assert departures(command, json.loads(demo_json(command)[1])) == []
+    code, out, _ = run(capsys, command, folder, "--json")  # too little data for most of it
+    assert code == 0
+    assert departures(command, json.loads(out)) == []
+
+
+def test_a_key_left_out_and_a_null_in_silence_are_noticed():
+    answer = json.loads(demo_json("spells")[1])
+    del answer["outlets"][0]["spells"][0]["deficit"]
+    answer["outlets"][0]["joined"][0]["days"] = None
+    answer["outlets"][0]["joined"][1]["status"] = "over"
+    assert [w.split(":")[0] for w in departures("spells", answer)] == [
+        "spells.outlets[0].spells[0].deficit",
+        "spells.outlets[0].joined[0].days",
+        "spells.outlets[0].joined[1].status",
+    ]
 
 
 def test_status_keeps_the_contract(capsys):
@@ -91,8 +124,8 @@ def test_the_last_thing_a_person_saw_moves_the_chance(capsys, demo):
     assert any("trust the person" in reason for reason in after["reasons"])
 
 
-def test_threshold_keeps_the_contract(capsys):
-    _, out, _ = run(capsys, "threshold", DEMO, "--json")
+def test_threshold_keeps_the_contract():
+    _, out, _ = demo_json("threshold")
     ledge, trough, grotto, _ = json.loads(out)["outlets"]
     keys = {
         "stop_level", "bracket", "n_running", "n_dry", "n_pooled", "n_spells", "separated", "restart_level",
@@ -108,8 +141,8 @@ def test_threshold_keeps_the_contract(capsys):
     assert grotto["bracket"]["lowest_running"]["value"] > 0
 
 
-def test_outlook_keeps_the_contract_and_its_chances_are_chances(capsys):
-    _, out, _ = run(capsys, "outlook", DEMO, "--json")
+def test_outlook_keeps_the_contract_and_its_chances_are_chances():
+    _, out, _ = demo_json("outlook")
     ledge, _, grotto, _ = json.loads(out)["outlets"]
     assert {"issued", "days", "no_recharge", "stops_by", "skill"} <= set(ledge)
     assert [d["lead"] for d in ledge["days"]] == list(range(181))
@@ -126,6 +159,16 @@ def test_outlook_keeps_the_contract_and_its_chances_are_chances(capsys):
     assert all(keys <= set(row) for row in ledge["skill"])
     assert [row["lead"] for row in ledge["skill"]] == [1, 3, 7, 14, 30, 60, 90]
     assert grotto["days"] is None and "no stop level" in grotto["why"]
+
+
+def test_a_record_of_a_few_days_has_no_outlook_and_says_so(capsys, folder):
+    lines = (folder / "north.csv").read_text(encoding="utf-8").splitlines()[:4]
+    (folder / "north.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "visits.csv").write_text("date,outlet\n2020-01-02,ledge\n", encoding="utf-8")
+    assert "the record is too short" in run(capsys, "outlook", folder)[1]
+    answer = json.loads(run(capsys, "outlook", folder, "--json")[1])
+    assert answer["outlets"][0]["days"] is None
+    assert departures("outlook", answer) == []
 
 
 def test_a_stop_that_lies_before_today_is_not_told_as_one_to_come(capsys, demo):
@@ -147,9 +190,9 @@ def test_an_outlook_never_changes_when_later_rows_do(capsys, demo):
     assert run(capsys, "outlook", demo, "--json", "--outlet", "ledge", "--as-of", "2019-06-01")[1] == early
 
 
-def test_spells_keep_the_contract_and_add_up(capsys):
-    _, out, _ = run(capsys, "spells", DEMO, "--json", "--outlet", "ledge")
-    (outlet,) = json.loads(out)["outlets"]
+def test_spells_keep_the_contract_and_add_up():
+    outlet = json.loads(demo_json("spells")[1])["outlets"][0]
+    assert outlet["outlet"] == "ledge"
     keys = {"first", "last", "days", "status", "unknown_days", "minimum", "deficit", "seen_dry", "seen_running"}
     assert all(keys <= set(s) for s in outlet["spells"] + outlet["joined"])
     summary = outlet["summary"]
@@ -159,8 +202,9 @@ def test_spells_keep_the_contract_and_add_up(capsys):
 
 
 def test_returns_keep_the_contract(capsys):
-    _, out, _ = run(capsys, "returns", DEMO, "--json", "--outlet", "ledge")
-    (outlet,) = json.loads(out)["outlets"]
+    _, out, _ = run(capsys, "returns", DEMO, "--json", "--outlet", "trough", "--outlet", "ledge")
+    outlet = json.loads(out)["outlets"][0]
+    assert [o["outlet"] for o in json.loads(out)["outlets"]] == ["ledge", "trough"]
     assert {"lags", "curve", "returned_by", "median_days", "fits", "allowing_for_missed_animals"} <= set(outlet)
     keys = {
         "spell_last", "restart", "searches", "last_none_found", "first_found", "low_days", "high_days", "censoring",
@@ -186,6 +230,25 @@ def test_counts_keep_the_contract_and_write_the_design(capsys, tmp_path):
     assert len(table) == answer["n"]
 
 
+def test_a_design_that_cannot_be_written_is_refused_before_anything_is_worked_out(capsys, folder, tmp_path):
+    for path in (tmp_path / "none" / "x.csv", tmp_path):
+        code, out, err = run(capsys, "counts", folder, "--design", path)
+        assert (code, out) == (2, "")
+        assert "--design" in err and str(path) in err
+
+
+def test_a_day_before_everything_is_answered_and_one_beyond_all_calendars_refused(capsys, folder):
+    for command in ANSWERING:
+        code, out, _ = run(capsys, command, folder, "--as-of", "2019-12-31")
+        assert code == 0 and "nan" not in out.split()
+    for day in ("9999-12-31", "0020-03-01"):
+        with pytest.raises(SystemExit) as stopped:
+            main(["status", str(folder), "--as-of", day])
+        assert stopped.value.code == 2
+    replace(folder / "workspace.toml", "2020-12-31", "9999-12-31")
+    assert run(capsys, "status", folder)[0] == 2
+
+
 def test_a_reader_of_the_design_can_repeat_the_fit_with_a_general_library(capsys, tmp_path):
     # Reference library: statsmodels NegativeBinomial (NB2), observed information.
     import numpy as np
@@ -209,6 +272,16 @@ def test_nothing_dated_later_than_the_day_asked_is_used(capsys, folder):
     assert run(capsys, "spells", folder, "--json", "--as-of", "2020-08-01")[1] == early
     spell = json.loads(early)["outlets"][0]["spells"][0]
     assert (spell["status"], spell["last"]) == ("ongoing", "2020-08-01")
+
+
+def test_not_even_a_doubt_about_later_rows_is_told(capsys, folder):
+    asked = ("status", folder, "--json", "--as-of", "2020-06-01")
+    early = run(capsys, *asked)[1]
+    replace(folder / "visits.csv", "2020-07-15,ledge,dry,,,", "2020-07-15,ledge,dry,yes,3,30")
+    replace(folder / "north.csv", "2020-10-05,60.0", "2020-10-05,-6000.0")
+    assert run(capsys, *asked)[1] == early
+    told = " ".join(json.loads(run(capsys, "status", folder, "--json")[1])["warnings"])
+    assert "dry surface" in told and "negative" in told
 
 
 def test_an_unknown_outlet_is_named_with_those_that_exist(capsys, folder):
@@ -277,6 +350,36 @@ def test_problems_of_all_files_come_in_one_message(capsys, folder):
     _, _, err = run(capsys, "status", folder)
     assert "3 problems" in err
     assert "sixty" in err and "brook" in err and "effort" in err
+
+
+def test_everything_wrong_in_settings_and_files_comes_in_one_message(capsys, folder):
+    replace(folder / "workspace.toml", '"40 cfs"', '"40 furlongs"')
+    replace(folder / "workspace.toml", 'visits = "visits.csv"', 'visits = "visits.csv"\ncaptures = "nowhere.csv"')
+    replace(folder / "workspace.toml", "[flows.system]", '[gauges.south]\nfile = "south.csv"\n\n[flows.system]')
+    (folder / "south.csv").write_bytes(bytes(range(256)))
+    replace(folder / "visits.csv", "yes,4,30", "yes,-4,0")
+    code, out, err = run(capsys, "status", folder)
+    assert (code, out) == (2, "")
+    for told in ("40 furlongs", "nowhere.csv", "south.csv", "“-4”", "above 0"):
+        assert told in err
+    assert "5 problems" in err
+
+
+def test_a_visit_outside_the_record_is_told_beside_what_else_is_wrong_with_visits(capsys, folder):
+    replace(folder / "visits.csv", "2020-03-01,ledge", "1999-03-01,ledge")
+    replace(folder / "visits.csv", "2020-03-01,pool,running,yes,2", "2020-03-01,pool,running,yes,two")
+    err = run(capsys, "status", folder)[2]
+    assert "2 problems" in err
+    assert "1999-03-01" in err and "“two”" in err
+
+
+def test_a_mistake_in_the_settings_raises_no_false_one_in_the_files(capsys, folder):
+    replace(folder / "workspace.toml", 'stops_below = "40 cfs"', 'stops_below = "40 cfs"\nrestarts_above = "30 cfs"')
+    replace(folder / "workspace.toml", 'file = "north.csv"', 'file = "north.csv"\nunits = "cfs"')
+    (folder / "north.csv").write_text("day,flow\n2020-01-01,4\n2020-01-02,4\n2020-01-03,4\n")
+    err = run(capsys, "status", folder)[2]
+    assert "2 problems" in err
+    assert "gauges.north.units" in err and "outlets.ledge.restarts_above" in err
 
 
 def test_visits_outside_the_record_are_kept_when_the_workspace_says_so(capsys, folder):

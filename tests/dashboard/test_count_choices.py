@@ -14,10 +14,13 @@ import pandas as pd
 import pytest
 
 from dashboard.answers.count_choices import CountChoices
-from dashboard.answers.counts import CountsAnswer, counts, expected_over_flow
+from dashboard.answers.count_curves import expected_over_flow
+from dashboard.answers.counts import counts
+from dashboard.answers.counts_answer import CountsAnswer
 from dashboard.figures.count_checks import Labels, check_picture
 from dashboard.figures.flow_windows import window_curve
 from dashboard.figures.large_print import SCALE, large_print
+from dashboard.wording import check_labels
 from dashboard.wording import count_checks as check_words
 from dashboard.wording import counts as words
 from dashboard.wording.count_windows import DECLARED, TOO_NARROW, windows
@@ -75,7 +78,7 @@ def test_a_declared_window_is_used_whatever_predicts_best(workspace, usual):
 def test_every_check_has_a_detail_and_only_failed_ones_a_consequence(capsys):
     _, out, _ = run(capsys, "counts", DEMO, "--json")
     checks = json.loads(out)["checks"]
-    assert [c["name"] for c in checks] == list(check_words.NAMES)
+    assert [c["name"] for c in checks] == list(check_labels.NAMES)
     for c in checks:
         assert c["detail"].endswith(".")
         assert (c["consequence"] is not None) == (c["passed"] is False)
@@ -116,7 +119,7 @@ def test_every_check_has_a_picture_with_a_key(usual):
         assert drawing is not None, c.name
         assert len(drawing.figure.data), c.name
         assert len(drawing.alt) > 20
-        assert c.name in check_words.KEYS
+        assert c.name in check_labels.KEYS
         large = large_print(drawing)
         assert large.figure.layout.font.size == pytest.approx(SCALE * drawing.figure.layout.font.size)
         assert drawing.figure.layout.font.size < 20  # the drawing itself is kept as it was
@@ -300,5 +303,5 @@ def test_another_check_shows_another_picture(monkeypatch):
     for name in ("separation", "residuals", "influence", "flow range"):
         box.select(name).run()
         assert not at.exception, name
-        assert check_words.KEYS[name] in said(at)
+        assert check_labels.KEYS[name] in said(at)
         box = next(b for b in at.selectbox if b.label == "Picture of a check")

@@ -13,8 +13,10 @@ from dashboard.answers.explain import explain
 from dashboard.cli import main
 from dashboard.figures.drop_staircase import drop_staircase
 from dashboard.wording import explain as words
+from dashboard.wording import explain_comparison
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.contract import departures
 from tests.dashboard.test_pages import app, first_sentence, rewrite, said
 
 PAGE = "views/is_the_drop_expected.py"
@@ -56,6 +58,7 @@ def test_the_answer_keeps_the_contract_and_its_product_is_exact(capsys):
         "tail_probability", "verdict", "parts", "sentence", "why",
     }  # fmt: skip
     assert keys <= set(a)
+    assert departures("explain", a) == []
     assert a["outlet"] is None and a["outlets"] == ["ledge", "trough", "grotto", "headpool"]
     assert {"count", "visits", "effort"} <= set(a["observed"])
     assert {"value", "low", "high", "level"} <= set(a["expected"])
@@ -102,7 +105,7 @@ def test_a_change_on_the_ground_is_compared_with_an_outlet_that_always_runs(caps
     text = run(capsys, "explain", DEMO, "--outlet", "grotto", "--change", "2025-05-01", "--control", "headpool")[1]
     assert "fell against Head pool since Thu 1 May 2025" in text
     assert "One cycle after cannot tell a lasting change from a single odd year" in text
-    assert words.COUNTED_TWICE in text and words.DOES_NOT_SHOW in text
+    assert explain_comparison.COUNTED_TWICE in text and words.DOES_NOT_SHOW in text
     assert "because" not in text and "caused" not in text
     dries = as_json(capsys, DEMO, "--outlet", "grotto", "--change", "2025-05-01", "--control", "ledge")
     assert "can fall dry itself" in dries["comparison"]["assumptions"][-1]
@@ -163,8 +166,8 @@ def test_the_page_says_what_the_command_says_of_the_days_in_its_address(monkeypa
         baseline=tuple(pd.Timestamp(d).date() for d in ("2023-05-01", "2023-10-19")),
     )  # fmt: skip
     assert first_sentence(at) == words.read_aloud(found)
-    assert words.DOES_NOT_SHOW in said(at) and words.comparison(found) in said(at)
-    assert all(sentence in said(at) for sentence in words.assumptions(found))
+    assert words.DOES_NOT_SHOW in said(at) and explain_comparison.comparison(found) in said(at)
+    assert all(sentence in said(at) for sentence in explain_comparison.assumptions(found))
     assert at.dataframe[0].value["Factor"].iloc[-1] == pytest.approx(
         found.judgement.factors["factor"].iloc[-1], rel=5e-3
     )

@@ -19,6 +19,7 @@ from dashboard.answers.fetch import fetch, refresh_gauges
 from dashboard.cli import main
 from dashboard.serving import APP, WORKSPACE_VARIABLE
 from dashboard.views import bring_up_to_date
+from dashboard.watch.one_pass import run_pass
 from dashboard.wording import fetch as words
 from dashboard.workspace import load_workspace
 from dashboard.workspace_file import read_workspace_file
@@ -252,6 +253,26 @@ def test_a_watch_fetches_before_it_judges(capsys, live, player):
     assert len(player.asked) == 1
     assert [a["kind"] for a in json.loads(out)["alerts"]] == ["level"]
     assert code == 10
+
+
+def test_a_watch_reads_a_service_gauge_again_only_when_its_values_changed(live, player, monkeypatch):
+    rewrite(live / "workspace.toml", 'stops_below = "40 cfs"', 'stops_below = "40 cfs"\nalerts = { level = "70 cfs" }')
+
+    def passed():
+        for page in (live / ".resurgence" / "services").glob("pages.sqlite*"):
+            page.unlink()  # so that the service itself is asked
+        return run_pass(live, environment={}, refresh=refresh_gauges)
+
+    raised = passed().raised
+    asked = len(player.asked)
+    with monkeypatch.context() as patch:
+        patch.setattr("dashboard.watch.latest_facts.load_workspace", lambda *a, **k: pytest.fail("read again"))
+        assert (passed().standing, len(player.asked)) == (raised, asked + 1)
+        refuse(player)  # a copy that could not be brought up to date is still the same copy
+        assert passed().standing == raised
+    player.upset = lambda n, request: None
+    player.values[max(player.values)] = "500"
+    assert passed().standing == (), "the revised value is far above the level"
 
 
 def test_answers_do_not_load_what_only_fetching_needs(live):

@@ -19,7 +19,8 @@ from dashboard.figures.dry_years import dry_calendar, dry_years, month_table
 from dashboard.figures.hydrograph import hydrograph
 from dashboard.figures.marks import ANIMALS, EXPECTED, OTHERS, STOP, WATER
 from dashboard.figures.recent_days import recent_days
-from dashboard.figures.return_rows import horizon, lag_rows, returned_by
+from dashboard.figures.return_rows import horizon, lag_rows
+from dashboard.figures.returned_by import returned_by
 from dashboard.figures.strips import dry_bars, seen_traces, unknown_runs, visit_traces
 from dashboard.figures.thinning import thinned
 from dashboard.serving import APP

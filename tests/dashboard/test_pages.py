@@ -29,6 +29,7 @@ from dashboard.wording import pages as words
 from dashboard.wording import returns as return_words
 from dashboard.wording import spells as spell_words
 from dashboard.wording import tables
+from dashboard.wording.count_checks import check_sentence
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO, gauge_text
 
@@ -198,7 +199,7 @@ def test_cautions_stand_beside_the_act(monkeypatch):
 def test_checks_are_sentences_with_a_word(monkeypatch):
     text = said(app(monkeypatch, DEMO, "views/counts_and_flow.py"))
     for c in counts(load_workspace(DEMO)).checks:
-        assert f"**{words.check_word(c.passed)}.** {count_words.check_sentence(c)}" in text
+        assert f"**{words.check_word(c.passed)}.** {check_sentence(c)}" in text
     assert [words.check_word(v) for v in (True, False, None)] == ["Pass", "Fail", "Does not apply"]
 
 

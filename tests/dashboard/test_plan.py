@@ -14,8 +14,10 @@ from dashboard.report.sections_plan import plan_sections
 from dashboard.report.sections_water import Scope
 from dashboard.wording import cautions
 from dashboard.wording import plan as plan_words
+from dashboard.wording.plan_assumptions import assumptions
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.contract import departures
 from tests.dashboard.test_pages import app, first_sentence, said
 
 VIEW = "views/how_many_visits.py"
@@ -39,6 +41,7 @@ def test_every_purpose_keeps_the_contract_and_its_text_carries_the_cautions(caps
     found = answer(capsys, DEMO, "--purpose", purpose)
     assert {"workspace", "as_of", "warnings", "method_version"} <= set(found)
     assert {"purpose", "inputs", "visits_needed", "curve", "assumptions"} <= set(found)
+    assert departures("plan", found) == []
     assert found["purpose"] == purpose
     assert found["visits_needed"] >= 1
     assert found["why"] is None
@@ -185,7 +188,7 @@ def test_the_page_says_what_the_command_says(monkeypatch, purpose):
     at = app(monkeypatch, DEMO, VIEW, purpose=purpose)
     text = said(at)
     assert first_sentence(at) == plan_words.answer(expected)
-    for sentence in (*plan_words.fewer(expected), *plan_words.assumptions(expected)):
+    for sentence in (*plan_words.fewer(expected), *assumptions(expected)):
         assert sentence in text
     assert cautions.DISTURBANCE in text
     assert cautions.PERMIT_VISITS in text

@@ -15,14 +15,16 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from dashboard.records import replace_file as replacing
 from dashboard.records.entry import CAPTURES, VISITS, Entry, entry_problems, new_id
-from dashboard.records.journal import DROPPED, SAVED, UNDO_WAITING, UNDONE, WAITING, Journal, NotKeptError
+from dashboard.records.journal import Journal, NotKeptError
+from dashboard.records.kept import DROPPED, SAVED, UNDO_WAITING, UNDONE, WAITING
 from dashboard.records.matching import missing_from_file
+from dashboard.records.place import Place, open_elsewhere
 from dashboard.records.table_text import read_table_text
-from dashboard.records.write_down import Place, give_up_undo, open_elsewhere, put_back, settle, undo, write_down
+from dashboard.records.write_down import give_up, put_back, settle, undo, write_down
 from dashboard.workspace_settings import SurveySettings
 from ecology.visits import read_visits
+from hydro import whole_file
 
 OUTLETS = ("ledge", "pool")
 TODAY = pd.Timestamp("2024-06-30")
@@ -146,20 +148,20 @@ def test_a_row_changed_since_is_not_removed_but_asked_about(tmp_path: Path) -> N
     kept = undo(here, entry.id, "Joss")
     assert kept.state == UNDO_WAITING and "changed or removed" in kept.why
     assert text(tmp_path) == changed
-    assert give_up_undo(here, entry.id, "Joss").state == SAVED
+    assert give_up(here, entry.id, "Joss").state == SAVED
 
 
 def test_a_file_edited_meanwhile_keeps_both_the_edit_and_the_entry(tmp_path: Path, monkeypatch) -> None:
     here = place(tmp_path)
     edits = iter([TABLE + "05.06.2024;pool;dry;;;;edited meanwhile\r\n"])
-    made = replacing.tempfile.mkstemp
+    made = whole_file._new_file
 
     def meanwhile(*args, **kwargs):
         for edit in edits:
             (tmp_path / "visits.csv").write_bytes(edit.encode())
         return made(*args, **kwargs)
 
-    monkeypatch.setattr(replacing.tempfile, "mkstemp", meanwhile)
+    monkeypatch.setattr(whole_file, "_new_file", meanwhile)
     assert write_down(here, visit()).state == SAVED
     assert "edited meanwhile" in text(tmp_path) and "20.06.2024;ledge" in text(tmp_path)
 

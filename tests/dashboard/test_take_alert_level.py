@@ -38,7 +38,8 @@ def test_a_table_of_its_own_is_added_below_the_outlet(folder):
     assert load_workspace(folder).outlets["pool"].alert_at is None
 
 
-def test_comments_before_the_next_heading_stay_with_it(demo):
+def test_comments_before_the_next_heading_stay_with_it(unwatched_demo):
+    demo = unwatched_demo
     before = (demo / "workspace.toml").read_text()
     take(demo, "42 cfs")
     after = (demo / "workspace.toml").read_text()

@@ -12,7 +12,8 @@ from scipy import stats
 from ecology.cluster_errors import robust_errors
 from ecology.count_checks import all_checks, check_separation
 from ecology.count_design import CountDesign
-from ecology.count_model import CountFit, fit_counts
+from ecology.count_fit import CountFit
+from ecology.count_model import fit_counts
 from ecology.count_residuals import quantile_residuals_at
 from ecology.count_response import Response
 from ecology.freed_effort import free_effort

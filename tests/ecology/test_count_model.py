@@ -7,7 +7,8 @@ import pytest
 from scipy import optimize, stats
 
 from ecology.cluster_errors import robust_errors, t_quantile
-from ecology.count_model import fit_counts, likelihood_ratio_alpha, rate_ratio_per_doubling, score_contributions
+from ecology.count_fit import likelihood_ratio_alpha
+from ecology.count_model import fit_counts, rate_ratio_per_doubling
 from ecology.count_residuals import (
     count_tails,
     extra_zeros_score,
@@ -47,7 +48,7 @@ def test_the_score_vanishes_at_the_estimates() -> None:
     for family in ("auto", "poisson"):
         fit = fit_counts(y, design, terms=TERMS, family=family)
         assert fit.converged
-        np.testing.assert_allclose(score_contributions(fit).sum(axis=0), 0, atol=1e-6)
+        np.testing.assert_allclose(fit.score_rows.sum(axis=0), 0, atol=1e-6)
 
 
 def test_the_covariance_is_the_inverse_of_the_measured_curvature() -> None:

@@ -13,7 +13,7 @@ from ecology.individuals import spell_crossings
 from ecology.match_lists import match_names, read_match_list
 from ecology.outlet_moves import outlet_moves
 from ecology.release_counts import releases_of
-from ecology.survival_checks import TRANSIENTS, check_survival
+from ecology.survival_checks import DIFFERENCES, TRANSIENTS, check_survival
 from hydro.dry_spells import find_dry_spells
 from hydro.problems import InputError
 
@@ -194,10 +194,27 @@ def test_animals_that_only_pass_through_are_noticed():
         if i % 2:
             rows += [(t, f"a{i}") for t in range(start + 1, 12) if rng.random() < 0.5]
     seen = captured(*((pd.Timestamp("2020-01-15") + pd.DateOffset(months=t), "a", i) for t, i in rows))
-    transients, _ = check_survival(encounters(seen))
+    transients, *_ = check_survival(encounters(seen))
     assert transients.name == TRANSIENTS
     assert transients.passed is False
     assert transients.z < -3
+
+
+@pytest.mark.parametrize(("spread", "noticed"), [(0.0, False), (1.2, True)])
+def test_animals_that_differ_in_how_easily_they_are_met_are_noticed(spread, noticed):
+    """Standard deviation of the logit of being met; all live alike."""
+    rng = np.random.default_rng(4)
+    rows = []
+    for i in range(400):
+        start, p = int(rng.integers(0, 12)), 1 / (1 + np.exp(0.85 - spread * rng.normal()))
+        rows.append((start, f"a{i}"))
+        last = start + rng.geometric(0.12)
+        rows += [(t, f"a{i}") for t in range(start + 1, min(last, 16)) if rng.random() < p]
+    seen = captured(*((pd.Timestamp("2020-01-15") + pd.DateOffset(months=t), "a", i) for t, i in rows))
+    *_, differences = check_survival(encounters(seen))
+    assert differences.name == DIFFERENCES
+    assert differences.passed is not noticed
+    assert (differences.z > 3) is noticed
 
 
 def test_a_window_says_what_speaks_against_it():

@@ -9,7 +9,8 @@ from scipy import stats
 
 from ecology.cluster_errors import robust_errors
 from ecology.not_estimable import DependentTermsError, NotEstimable, SeparatedError
-from ecology.share_model import fit_shares, share_log_pmf, share_tails
+from ecology.share_likelihood import share_log_pmf, share_tails
+from ecology.share_model import fit_shares
 
 
 def _sample(n: int, seed: int, most: int = 12) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

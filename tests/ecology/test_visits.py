@@ -119,7 +119,7 @@ def test_semicolons_and_decimal_commas_are_understood(tmp_path):
 def test_visits_outside_the_record_of_their_outlet_are_named(tmp_path):
     read = visits(tmp_path, "date,outlet,count\n1999-01-01,ledge,1\n2024-01-20,ledge,1\n2024-06-01,ledge,1\n")
     spans = {"ledge": (pd.Timestamp("2000-01-01"), pd.Timestamp("2024-01-01"))}
-    assert [p.value for p in outside_record(read, spans, 31)] == ["1999-01-01", "2024-06-01"]
+    assert [p.value for p in outside_record(read.frame, read.file, spans, 31)] == ["1999-01-01", "2024-06-01"]
 
 
 @pytest.mark.parametrize("content", [b"", b"\x00\x01\x02\xff\xfe binary \x00", b"\n\n"])

@@ -216,6 +216,15 @@ def test_discharge_between_the_level_and_a_tenth_above_it_changes_nothing() -> N
     assert stops["lead_days"].tolist() == [40]
 
 
+def test_a_level_below_the_stop_level_is_reached_only_after_the_stop_and_announces_nothing() -> None:
+    # 8 is crossed within each dry spell and cleared (at 8.8) before the water is back: nothing stands at a later stop.
+    q = series(*([(30, 60), (9, 10), (5, 10), (9, 10)] * 3), (30, 99))
+    t = judged(q, [8, 20])
+    assert t.stops(0)["outcome"].tolist() == ["missed"] * 3
+    assert t.table[["hits", "late", "misses", "false_alerts", "alerts"]].iloc[0].tolist() == [0, 0, 3, 0, 0]
+    assert t.stops(0)["lead_days"].isna().all() and not t.stops(0)["carried"].any()
+
+
 # ---- chances ----------------------------------------------------------------------------------------------------
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from hydro.sources import dates
 from hydro.sources.dates import parse_date_column
 
 
@@ -90,3 +92,25 @@ def test_times_in_a_second_column() -> None:
     column = parse_date_column(["31/01/2020", "31/01/2020", "31/01/2020"], times=["0015", "1:30 PM", ""])
     assert [str(v)[11:16] for v in column.values[:2]] == ["00:15", "13:30"]
     assert "clock time" in column.bad[0][2]
+
+
+@pytest.mark.parametrize("layout", ["%d.%m.%Y %H:%M", "%m/%d/%Y %I:%M %p", "%Y/%m/%d %H:%M+01:00", "%d/%m/%Y"])
+@pytest.mark.parametrize("extra", [[], ["", " "], ["soon"], ["32.01.2020 00:00"], ["14/01/2020 24:00"]])
+def test_a_long_column_is_read_like_a_short_one(layout, extra, monkeypatch):
+    """Days and times of day of a long column are read once each: every cell, question and mistake stays the same."""
+    column = [*pd.date_range("2020-01-01", periods=1500, freq="30min").strftime(layout), *extra]
+    monkeypatch.setattr(dates, "LONG", 10**9)
+    one = parse_date_column(column)
+    monkeypatch.setattr(dates, "LONG", 100)
+    two = parse_date_column(column)
+    np.testing.assert_array_equal(one.values, two.values)
+    np.testing.assert_array_equal(one.day_ended, two.day_ended)
+    np.testing.assert_array_equal(one.offset_minutes, two.offset_minutes)
+    assert (one.bad, one.has_clock, one.question) == (two.bad, two.has_clock, two.question)
+
+
+def test_a_long_column_that_leaves_the_order_of_its_parts_open_is_asked_about(monkeypatch):
+    monkeypatch.setattr(dates, "LONG", 2)
+    column = parse_date_column(["03/04/2020 00:00", "03/04/2020 00:30", "04/04/2020 00:00", "05/04/2020 00:00"])
+    assert "day_first" in column.question
+    assert np.isnat(column.values).all()

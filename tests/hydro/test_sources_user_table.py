@@ -216,6 +216,7 @@ class TestDates:
         file = read(tmp_path, "Date,Flow (m3/s)\n43831,1\n43832,2\n43833,3\n")
         assert file.series == ()
         assert [p.row for p in file.problems] == [2, 3, 4]
+        assert "spreadsheet's number of a day" in file.problems[0].expected
 
 
 class TestClock:
@@ -308,6 +309,13 @@ class TestClock:
         series = only(read(tmp_path, text))
         assert series.step == "irregular"
         assert series.gaps().empty
+
+    def test_a_step_that_changes_within_a_file_is_said_with_both_steps(self, tmp_path: Path) -> None:
+        clocks = [f"{h:02d}:{m:02d}" for h in range(12) for m in (0, 15, 30, 45)]
+        clocks += [f"{h:02d}:{m:02d}" for h in range(12, 24) for m in (0, 30)]
+        text = "t,Flow (m3/s)\n" + "".join(f"2020-03-08T{c}Z,{i}\n" for i, c in enumerate(clocks, start=1))
+        (note,) = only(read(tmp_path, text)).notes
+        assert "PT15M 48 times and PT30M 23 times" in note
 
 
 class TestNumbers:
@@ -501,6 +509,16 @@ class TestSeries:
         file = read(tmp_path, text)
         assert [s.origins[0].station for s in file.series] == ["01", "02"]
         assert len(file.only_series(ReadChoices(series="02")).frame) == 4
+
+    def test_stations_with_few_rows_each_are_not_taken_for_one(self, tmp_path: Path) -> None:
+        text = "site,date,flow_cfs\nA,2020-01-01,1\nA,2020-01-02,2\nB,2020-01-01,5\nB,2020-01-02,6\n"
+        file = read(tmp_path, text)
+        assert [(s.origins[0].station, len(s.frame)) for s in file.series] == [("A", 2), ("B", 2)]
+        assert file.notes == ()
+
+    def test_a_column_that_numbers_the_rows_is_no_station(self, tmp_path: Path) -> None:
+        text = "id,date,flow_cfs\n1,2020-01-01,1\n2,2020-01-02,2\n3,2020-01-03,3\n"
+        assert len(only(read(tmp_path, text)).frame) == 3
 
     def test_rows_of_other_parameters_are_left_out(self, tmp_path: Path) -> None:
         text = (

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from ecology.cluster_errors import robust_errors
 from ecology.count_checks import all_checks
 from ecology.count_design import CountDesign, count_design
-from ecology.count_model import CountFit, fit_counts
+from ecology.count_fit import CountFit
+from ecology.count_model import fit_counts
 from ecology.count_terms import ModelTerms
 from tests.ecology.made_springs import OUTLETS, Springs, springs
 

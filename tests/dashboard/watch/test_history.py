@@ -11,8 +11,8 @@ import pytest
 from dashboard.answers.alert_history import alert_history
 from dashboard.cli import main
 from dashboard.watch.acknowledged import FILE, Acknowledgement, acknowledge, read_acknowledged
-from dashboard.watch.came_after import Stops, share
 from dashboard.watch.memory import read_memory
+from dashboard.watch.tally import Stops, share
 from dashboard.wording import alert_history as words
 from dashboard.workspace import load_workspace
 from hydro.problems import InputError

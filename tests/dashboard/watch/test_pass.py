@@ -18,6 +18,7 @@ from dashboard.watch.memory import FOLDER, LOCK, Busy, only_pass, read_memory
 from dashboard.watch.one_pass import dry_pass, run_pass
 from dashboard.workspace import load_workspace
 from hydro.problems import InputError, SourceError
+from tests.dashboard.contract import departures
 from tests.dashboard.watch.conftest import RULES
 
 
@@ -186,7 +187,8 @@ def test_the_newest_day_may_still_change_without_being_called_revised(springs, a
     assert "revised" not in kinds(at_noon())
 
 
-def test_a_chance_is_told_at_the_set_one_and_again_only_after_it_fell_clearly_below(demo, capsys):
+def test_a_chance_is_told_at_the_set_one_and_again_only_after_it_fell_clearly_below(unwatched_demo, capsys):
+    demo = unwatched_demo
     text = (demo / "workspace.toml").read_text(encoding="utf-8")
     rule = 'restarts_above = "40 cfs"\nalerts = {{ chance = {p}, chance_days = 30 }}\n#'
     (demo / "workspace.toml").write_text(text.replace('restarts_above = "40 cfs"', rule.format(p=0.3), 1), "utf-8")
@@ -342,6 +344,7 @@ def test_the_machine_answer_keeps_the_contract_and_ten_says_that_something_is_ne
     assert main(["watch", str(springs.folder), "--json"]) == 10
     answer = json.loads(capsys.readouterr().out)
     assert {"workspace", "as_of", "warnings", "method_version"} <= set(answer)
+    assert departures("watch", answer) == []
     (alert,) = answer["alerts"]
     assert {"outlet", "kind", "since", "level", "discharge", "sent_to", "new"} <= set(alert)
     assert (alert["outlet"], alert["kind"], alert["sent_to"], alert["new"]) == ("ledge", "level", ["feed"], True)
@@ -382,11 +385,22 @@ def test_a_span_is_a_number_and_a_unit(springs, span, capsys):
     assert "15m" in capsys.readouterr().err
 
 
-def test_a_workspace_without_rules_or_channels_says_so(demo, springs, capsys):
-    assert main(["watch", str(demo)]) == 0
+def test_a_workspace_without_rules_or_channels_says_so(unwatched_demo, springs, capsys):
+    assert main(["watch", str(unwatched_demo)]) == 0
     assert "No outlet has rules" in capsys.readouterr().out
     springs.settings(channels="")
     assert any("sent to nobody" in w for w in dry_pass(springs.folder).warnings)
+
+
+def test_the_demo_has_rules_and_a_feed_so_that_the_first_pass_has_something_to_tell(demo, capsys):
+    assert main(["watch", str(demo), "--json"]) == 10
+    told = json.loads(capsys.readouterr().out)["alerts"]
+    assert [(a["outlet"], a["kind"], a["sent_to"]) for a in told] == [
+        ("ledge", "level", ["feed"]),
+        ("ledge", "chance", ["feed"]),
+    ]
+    assert main(["watch", str(demo), "--json"]) == 0
+    assert (demo / "alerts.xml").is_file()
 
 
 def test_a_level_below_the_stop_level_is_pointed_out(springs):

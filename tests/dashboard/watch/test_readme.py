@@ -25,12 +25,20 @@ def test_the_rules_in_the_readme_are_read_and_show_every_kind(tmp_path):
     assert {c.how for c in settings.watch.channels.values()} == {"message", "json", "feed"}
 
 
-def test_the_crontab_line_has_five_times_and_a_command_without_percent_signs():
-    """The form of crontab(5): five fields, then the command; a % would end it."""
+def test_the_crontab_line_has_five_times_and_a_command_without_percent_signs(tmp_path):
+    """The form of crontab(5): five fields, then the command; a % would end it. And by cron's own reader where there is
+    one that only checks."""
     (line,) = [x for x in README.splitlines() if x.startswith("*/15")]
     *times, command = line.split(maxsplit=5)
     assert all(re.fullmatch(r"\*(/\d+)?", t) for t in times)
     assert "%" not in command and " watch " in command
+    if shutil.which("crontab") is None:
+        return
+    usage = subprocess.run(["crontab", "-h"], capture_output=True, text=True)
+    if "dry run" in usage.stdout + usage.stderr:
+        (tmp_path / "tab").write_text(f"{line}\n", encoding="utf-8")
+        done = subprocess.run(["crontab", "-n", str(tmp_path / "tab")], capture_output=True, text=True)
+        assert done.returncode == 0, done.stdout + done.stderr
 
 
 def test_systemd_accepts_the_units_in_the_readme(tmp_path):

@@ -7,6 +7,7 @@ import email.policy
 import json
 import logging
 import os
+import re
 import time
 import xml.etree.ElementTree as ET
 
@@ -14,10 +15,11 @@ import pytest
 from werkzeug import Response
 
 from dashboard.cli import main
-from dashboard.watch.feed import ATOM, feed_bytes
+from dashboard.watch.feed import ATOM, feed_bytes, name_of
 from dashboard.watch.memory import FOLDER, read_memory
+from dashboard.watch.one_pass import run_pass
 from dashboard.watch.send import Message
-from tests.dashboard.watch.conftest import free_port
+from tests.dashboard.watch.conftest import Springs, free_port
 
 MAIL = '[watch.channels.mail]\nmessage_to = "MAIL"\n'
 HOOK = '[watch.channels.hook]\njson_to = "HOOK"\n'
@@ -250,11 +252,25 @@ def test_the_feed_is_atom_as_rfc_4287_has_it(springs, at_noon):
     first = (springs.folder / "alerts.xml").read_bytes()
     root = ET.fromstring(first)
     assert root.tag == f"{{{ATOM}}}feed"
-    for element in (root, *root.findall(f"{{{ATOM}}}entry")):
+    entries = root.findall(f"{{{ATOM}}}entry")
+    # 4.1.1 and 4.1.2: what each must have once and may not have twice; an author in the feed serves all entries.
+    may = {"id", "title", "updated", "author", "generator", "entry"}, {"id", "title", "updated", "content"}
+    for element, known in ((root, may[0]), *((e, may[1]) for e in entries)):
+        assert {c.tag for c in element} <= {f"{{{ATOM}}}{name}" for name in known}
         for name in ("id", "title", "updated"):
             assert len(element.findall(f"{{{ATOM}}}{name}")) == 1
-        assert element.findtext(f"{{{ATOM}}}id").startswith("urn:uuid:")
-    assert root.find(f"{{{ATOM}}}author/{{{ATOM}}}name") is not None
+        for name in ("generator", "content"):
+            assert len(element.findall(f"{{{ATOM}}}{name}")) <= 1
+        # 4.2.6: an IRI with a scheme; 3.3: a date of RFC 3339 with seconds and an offset, T and Z in capitals.
+        assert re.fullmatch(r"urn:uuid:[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", element.findtext(f"{{{ATOM}}}id"))
+        stamp = element.findtext(f"{{{ATOM}}}updated")
+        assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)", stamp)
+        # 3.1: text without a type is plain text and holds no elements.
+        assert not list(element.find(f"{{{ATOM}}}title"))
+    for content in root.iter(f"{{{ATOM}}}content"):
+        assert content.get("type") == "text" and not list(content) and content.text
+    assert root.find(f"{{{ATOM}}}author/{{{ATOM}}}name").text
+    assert max(e.findtext(f"{{{ATOM}}}updated") for e in entries) == root.findtext(f"{{{ATOM}}}updated")
     springs.record(80)
     at_noon()
     ids = [
@@ -262,6 +278,26 @@ def test_the_feed_is_atom_as_rfc_4287_has_it(springs, at_noon):
     ]
     assert len(set(ids)) == len(ids) == 3
     assert set(ids) > {e.findtext(f"{{{ATOM}}}id") for e in root.iter(f"{{{ATOM}}}entry")}
+
+
+def test_a_workspace_that_moves_keeps_the_names_in_its_feed_and_another_one_has_others(springs, at_noon):
+    """RFC 4287, 4.2.6: an id stays as it is when a feed is moved, and no other feed or entry has the same."""
+
+    def names(folder):
+        return {e.text for e in ET.parse(folder / "alerts.xml").getroot().iter(f"{{{ATOM}}}id")}
+
+    springs.record(50)
+    other = Springs(springs.folder.with_name("other"))
+    other.folder.mkdir()
+    other.settings().record(*springs.values)
+    run_pass(other.folder, environment={}, now=other.now)
+    at_noon()
+    first = names(springs.folder)
+    assert len(first) == 2 and not first & names(other.folder)
+    springs.folder = springs.folder.rename(springs.folder.with_name("moved"))
+    springs.record(30)
+    run_pass(springs.folder, environment={}, now=springs.now)
+    assert first < names(springs.folder)
 
 
 def test_a_file_that_is_no_feed_of_ours_is_never_written_over(springs, at_noon):
@@ -274,6 +310,6 @@ def test_a_file_that_is_no_feed_of_ours_is_never_written_over(springs, at_noon):
 
 def test_signs_that_xml_cannot_hold_do_not_spoil_the_feed(tmp_path):
     m = Message(id="a", title="a\x00\x0b<&>\ufffe", text="b\ud800c", at="2020-01-01T00:00:00+00:00", data={})
-    root = ET.fromstring(feed_bytes(tmp_path, "t", [m]))
+    root = ET.fromstring(feed_bytes(name_of(tmp_path), "t", [m]))
     entry = root.find(f"{{{ATOM}}}entry")
     assert entry.findtext(f"{{{ATOM}}}title") == "a<&>" and entry.findtext(f"{{{ATOM}}}content") == "bc"

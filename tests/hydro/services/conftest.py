@@ -11,7 +11,8 @@ from pytest_httpserver import HTTPServer
 
 from hydro.services.access import access
 from hydro.services.ask import Asker
-from hydro.services.fetch_station import Fetched, fetch_station
+from hydro.services.fetch_station import fetch_station
+from hydro.services.fetched import Fetched
 from hydro.services.providers import PROVIDERS
 from hydro.services.session import open_session
 from tests.hydro.services.player import NOW, STATION, Player, days

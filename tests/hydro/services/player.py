@@ -39,6 +39,7 @@ class Player:
     approval: str | None = "Provisional"
     qualifiers: dict[str, object] = field(default_factory=dict)
     asked: list[Request] = field(default_factory=list)
+    listed: list[dict[str, object]] = field(default_factory=list)
 
     def start(self) -> None:
         self.server.expect_request("/ogcapi/v0/collections/daily/items").respond_with_handler(self._us)
@@ -46,6 +47,8 @@ class Player:
         measure = f"/hydrology/id/measures/{STATION}-flow-m-86400-m3s-qualified/readings.json"
         self.server.expect_request(measure).respond_with_handler(self._england)
         self.server.expect_request("/api/v2/hydrometrie/obs_elab").respond_with_handler(self._france)
+        self.server.expect_request("/api/v2/hydrometrie/observations_tr").respond_with_handler(self._france)
+        self.server.expect_request("/ogcapi/v0/collections/time-series-metadata/items").respond_with_handler(self._list)
 
     @property
     def host(self) -> str:
@@ -117,24 +120,47 @@ class Player:
         upset = self._upset(request)
         if upset is not None:
             return upset
-        found = self._within(request.args["date_debut_obs_elab"], request.args["date_fin_obs_elab"])[::-1]
+        now = request.path.endswith("observations_tr")
+        first, last = (request.args[f"date_{end}_obs{'' if now else '_elab'}"] for end in ("debut", "fin"))
+        # By default the newest value comes first.
+        found = self._within(first, last)[::-1]
         start = int(request.args.get("cursor", 0))
         part = found[start : start + self.page_rows]
         following = None
         if start + len(part) < len(found):
             more = dict(request.args) | {"cursor": str(start + len(part))}
             following = f"{self.host}{request.path}?{urlencode(more)}"
-        data = [
-            {
-                "code_site": STATION[:-2],
-                "code_station": STATION,
-                "grandeur_hydro_elab": "QmnJ",
-                "date_obs_elab": t,
-                "resultat_obs_elab": float(v),
-                "code_statut": "16",
-                "code_qualification": "20",
-                "libelle_methode": "Mesure",
-            }
-            for t, v in part
-        ]
+        data = [self._observation(t, v) if now else self._elaborated(t, v) for t, v in part]
         return as_json({"count": len(found), "next": following, "data": data}, 206 if following else 200)
+
+    def _elaborated(self, time: str, value: str) -> dict[str, object]:
+        return {
+            "code_site": STATION[:-2],
+            "code_station": STATION,
+            "grandeur_hydro_elab": "QmnJ",
+            "date_obs_elab": time,
+            "resultat_obs_elab": float(value),
+            "code_statut": "16",
+            "code_qualification": "20",
+            "libelle_methode": "Mesure",
+        }
+
+    def _observation(self, time: str, value: str) -> dict[str, object]:
+        return {
+            "code_site": STATION[:-2],
+            "code_station": STATION,
+            "grandeur_hydro": "Q",
+            "date_obs": time,
+            "resultat_obs": float(value),
+            "code_statut": 4,
+            "libelle_statut": "Donnée brute",
+            "code_qualification_obs": 20,
+            "libelle_qualification_obs": "Bonne",
+        }
+
+    def _list(self, request: Request) -> Response:
+        upset = self._upset(request)
+        if upset is not None:
+            return upset
+        features = [{"type": "Feature", "geometry": None, "properties": p} for p in self.listed]
+        return as_json({"type": "FeatureCollection", "features": features, "links": []})

@@ -18,12 +18,12 @@ from filelock import FileLock
 from werkzeug import Response
 
 from hydro.services import fetch_station
-from hydro.services.fetch_station import FAILED, INCOMPLETE, STALE, UNCHANGED, UPDATED
+from hydro.services.fetched import FAILED, INCOMPLETE, STALE, UNCHANGED, UPDATED
 from hydro.services.kept import STATE, VALUES
 from hydro.services.session import FILE_NAME, remove_broken
 from tests.hydro.services.player import NOW, STATION, as_json
 
-SERVICES = ["us-daily", "us-continuous", "england", "france"]
+SERVICES = ["us-daily", "us-continuous", "england", "france", "france-real-time"]
 HTML = "<!DOCTYPE html><html><title>Sign in to the guest network</title></html>"
 
 

