@@ -10,14 +10,14 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-import pandas as pd
 import streamlit as st
 
 from dashboard import cache
-from dashboard.serving import WORKSPACE_VARIABLE
+from dashboard.loaded import Loaded, about
+from dashboard.serving import WORKSPACE_VARIABLE, first_page_shown
 from dashboard.start.dropped import is_free
 from dashboard.views.parts import plain, say, table
-from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, load, served_folder
+from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, served_folder
 from dashboard.wording import pages as words
 from dashboard.wording import source_tables
 from dashboard.wording import start as start_words
@@ -30,12 +30,15 @@ WIDTH = 1080
 #: Words in pictures in the page's own shade: the paler one that pictures get by default is hard to read in the sun. The
 #: chosen word of a row of choices likewise: in the one blue of both themes it has too little contrast on a dark page.
 #: Labels inside a picture keep an edge of the page's shade around their letters, so that lines behind them end there.
+#: What holds a picture's place while the drawing library loads stands still: without a graphics card its shimmer takes
+#: more of the processor than the library, which it keeps waiting.
 _PAGE_STYLE = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text,
 [data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text tspan { fill: currentColor !important; }
 [data-testid="stPlotlyChart"] .main-svg .annotation-text { paint-order: stroke;
 stroke: light-dark(#ffffff, #171614); stroke-width: 4px; stroke-linejoin: round; text-shadow: none !important; }
 [data-testid="stButtonGroup"] [data-selected="true"] p, [data-testid="stSliderThumbValue"] p {
-color: light-dark(#00568a, #d6ecfa) !important; font-weight: 600; }</style>"""
+color: light-dark(#00568a, #d6ecfa) !important; font-weight: 600; }
+[data-testid="stSkeleton"] { animation: none !important; }</style>"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,16 +104,18 @@ def _main() -> None:
                 say(start_words.NOTHING_YET)
                 st.page_link(made[-1], label=words.link(START.title))
             return
-        loaded = load()
-        if loaded is None:
+        if folder is None:
             say(words.NO_WORKSPACE)
             return
-        if loaded.workspace is None:
-            _problems(loaded)
-            return
-        workspace = loaded.workspace
-        say(words.headline(workspace.settings.title, workspace.as_of, workspace.as_of_from))
-        controls(workspace, page.uses)
+        # A first page that was kept needs nothing but the settings; every other page needs the whole workspace.
+        if page != PAGES[0] or cache.first_page(folder) is None:
+            loaded = cache.load(folder)
+            if loaded.workspace is None:
+                _problems(loaded)
+                return
+        top = about(read_workspace_file(folder))
+        say(words.headline(top.title, top.as_of, top.as_of_from))
+        controls(top, page.uses)
         current.run()
         st.divider()
         if asks_for_sign_in():
@@ -120,6 +125,7 @@ def _main() -> None:
             for m, p in zip(made, PAGES, strict=True):
                 if m != current:
                     st.page_link(m, label=words.link(p.title))
+    first_page_shown()
 
 
 def _offer_to_fetch() -> None:
@@ -132,7 +138,7 @@ def _offer_to_fetch() -> None:
             bring_up_to_date(Path(folder), read_workspace_file(Path(folder)))
 
 
-def _problems(loaded: cache.Loaded) -> None:
+def _problems(loaded: Loaded) -> None:
     """Everything that is wrong, in plain words."""
     st.header(words.CANNOT_BE_READ, anchor=False)
     say(words.READ_AGAIN)
@@ -140,6 +146,8 @@ def _problems(loaded: cache.Loaded) -> None:
         say(loaded.message)
         _offer_to_fetch()
     if loaded.problems:
+        import pandas as pd
+
         st.markdown("\n".join(f"- {plain(line)}" for line in words.problem_lines(loaded.problems)))
         frame = pd.DataFrame([p.as_json() for p in loaded.problems])
         table(frame, source_tables.PROBLEMS, "m3/s", alt=words.CANNOT_BE_READ)

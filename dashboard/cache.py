@@ -8,16 +8,18 @@ is read only. Only this file and `cache_start.py` use st.cache_*.
 from __future__ import annotations
 
 import datetime
+import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import pandas as pd
 import streamlit as st
 
+from dashboard.first_page import keep_first_page, kept_first_page
 from dashboard.loaded import Loaded, revision
-from dashboard.workspace import load_workspace
+from dashboard.trip_check import TripCheck, trip_check
 from hydro.problems import InputError, SourceError
 
 if TYPE_CHECKING:
@@ -32,7 +34,7 @@ if TYPE_CHECKING:
     from dashboard.answers.plan_request import PlanRequest
     from dashboard.answers.returns import ReturnsAnswer
     from dashboard.answers.spells import SpellsAnswer
-    from dashboard.answers.status import StatusAnswer
+    from dashboard.answers.status import OutletStatus, StatusAnswer
     from dashboard.answers.threshold import ThresholdAnswer
     from dashboard.figures.drawing import Drawing
     from dashboard.workspace import Workspace
@@ -51,13 +53,57 @@ def load(folder: Path) -> Loaded:
 
 @st.cache_resource(max_entries=4, show_spinner="Reading the files …")
 def _load(folder: str, revision: str) -> Loaded:
+    from dashboard.workspace import load_workspace
+
+    now = time.time()
     # What is wrong is kept too: a broken file is not read again on every click.
     try:
-        return Loaded(revision=revision, workspace=load_workspace(Path(folder)))
+        return Loaded(revision=revision, read_from=now, workspace=load_workspace(Path(folder)))
     except InputError as error:
-        return Loaded(revision=revision, problems=error.problems)
+        return Loaded(revision=revision, read_from=now, problems=error.problems)
     except SourceError as error:
-        return Loaded(revision=revision, message=str(error))
+        return Loaded(revision=revision, read_from=now, message=str(error))
+
+
+def first_page(folder: Path) -> TripCheck | None:
+    """The trip check as kept by an earlier run, where nothing has changed since; else None."""
+    return _first_page(str(folder), revision(folder))
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _first_page(folder: str, revision: str) -> TripCheck | None:
+    return kept_first_page(Path(folder))
+
+
+def trip_check_of(loaded: Loaded, unit: str, trip: datetime.date | None) -> TripCheck:
+    """The trip check worked out, and kept for the next start where nothing was chosen."""
+    workspace = loaded.workspace
+    if workspace is None:
+        raise ValueError("a workspace that cannot be read has no trip check")
+    page = _trip_check(workspace, loaded.revision, unit, trip)
+    if unit == workspace.unit and trip is None:
+        _keep(loaded, loaded.revision, page)
+    return page
+
+
+@st.cache_resource(max_entries=KEPT, show_spinner=False)
+def _trip_check(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None) -> TripCheck:
+    found = status_of(_workspace, revision, trip)
+    return trip_check(_workspace, found, unit, partial(strip_of, _workspace, revision, unit))
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _keep(_loaded: Loaded, revision: str, _page: TripCheck) -> bool:
+    """Tried once for each state of the files."""
+    workspace = _loaded.workspace
+    return workspace is not None and keep_first_page(workspace.folder, _loaded, _page)
+
+
+def strip_of(workspace: Workspace, revision: str, unit: str, o: OutletStatus) -> Drawing:
+    """The picture of the last days of an outlet."""
+    from dashboard.figures.outlet_pictures import last_days
+
+    return drawing_of(partial(last_days, workspace, o, unit), revision, f"strip-{o.outlet}", (unit, f"{o.trip}"))
 
 
 @st.cache_resource(max_entries=KEPT, show_spinner="Working out the days ahead …")
@@ -73,6 +119,8 @@ def status_of(_workspace: Workspace, revision: str, trip: datetime.date | None) 
     found = _status_today(_workspace, revision)
     if trip is None:
         return found
+    import pandas as pd
+
     day = pd.Timestamp(trip)
     lead = (day - _workspace.as_of).days
     if lead < 0:
@@ -159,6 +207,8 @@ def individuals_of(
 ) -> IndividualsAnswer:
     """Outlets, none for all; `occasion` groups captures for survival, the samples of a window (first and last day, or
     nothing) are days; 0 for no second run without unsure matches."""
+
+    import pandas as pd
 
     from dashboard.answers.individuals import individuals
     from ecology.encounters import OCCASIONS

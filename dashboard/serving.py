@@ -16,6 +16,9 @@ from hydro.problems import InputError, Problem
 APP = Path(__file__).with_name("app.py")
 WORKSPACE_VARIABLE = "RESURGENCE_WORKSPACE"
 DEMO = "quillmere"
+#: Nobody has come for so long: the workspace is read meanwhile [s].
+LONGEST_WAIT = 10.0
+_SHOWN = threading.Event()
 #: One blue for both themes: it keeps 5:1 against white text and 3:1 against the dark page.
 _OPTIONS = {
     "server.headless": "true",
@@ -49,7 +52,8 @@ def make_demo(folder: Path) -> bool:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputError([Problem(file=str(folder), expected="a new or empty folder for the demo workspace")])
     with as_file(files("demo_data") / DEMO) as source:
-        shutil.copytree(source, folder, dirs_exist_ok=True)
+        # What the tool keeps of its own beside the original is none of the demo's.
+        shutil.copytree(source, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns(".resurgence"))
     return True
 
 
@@ -75,10 +79,16 @@ def serve(workspace: Path, host: str, port: int, *, trust_network: bool = False)
     return 0
 
 
+def first_page_shown() -> None:
+    """To be called when a page has been run: what it did not need can be read now."""
+    _SHOWN.set()
+
+
 def _warm_up(folder: Path) -> None:
     """Read the workspace and work out the first page while the browser starts: whoever comes first waits less.
 
-    What is worked out here is kept where the pages look for it; a page that asks meanwhile waits for it.
+    What is worked out here is kept where the pages look for it; a page that asks meanwhile waits for it. Where an
+    earlier run kept the first page, reading waits until that page has been shown: both at once would take longer.
     """
     if not (folder / FILE_NAME).is_file():
         return
@@ -86,7 +96,8 @@ def _warm_up(folder: Path) -> None:
     logging.getLogger("streamlit.runtime.scriptrunner_utils.script_run_context").setLevel(logging.ERROR)
     from dashboard import cache
 
+    if cache.first_page(folder) is not None:
+        _SHOWN.wait(LONGEST_WAIT)
     loaded = cache.load(folder)
     if loaded.workspace is not None:
-        cache.status_of(loaded.workspace, loaded.revision, None)
-        import dashboard.figures.recent_days  # noqa: F401 - the pictures' library takes its time
+        cache.trip_check_of(loaded, loaded.workspace.unit, None)

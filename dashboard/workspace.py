@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from dashboard.workspace_file import FILE_NAME, read_settings
+from dashboard.workspace_file import day_asked, read_settings
 from dashboard.workspace_gauges import Gauge, reaches_beyond, read_gauge, uncut
 from dashboard.workspace_settings import WorkspaceFile
 from ecology.captures import Captures, read_captures
@@ -93,11 +93,8 @@ def load_workspace(folder: Path, *, as_of: datetime.date | None = None, only: Co
     if only and not problems:
         settings = settings.reduced_to(only)
     today = pd.Timestamp(datetime.datetime.now(zoneinfo.ZoneInfo(settings.time_zone)).date())
-    day, origin = today, "today"
-    if as_of is not None:
-        day, origin = pd.Timestamp(as_of), "asked for"
-    elif settings.as_of is not None:
-        day, origin = pd.Timestamp(settings.as_of), FILE_NAME
+    asked, origin = day_asked(settings, as_of)
+    day = pd.Timestamp(asked)
     warnings: list[str] = []
     gauges: dict[str, Gauge] = {}
     unreached: SourceError | None = None

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime
 import tomllib
 import zoneinfo
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -51,14 +53,30 @@ def read_settings(folder: Path) -> tuple[WorkspaceFile, list[Problem]]:
         raise InputError([Problem(file=str(folder), expected="a workspace folder; there is none of this name")])
     if not path.is_file():
         raise InputError([Problem(file=str(path), expected="the file that says what the sites are; it is missing")])
+    settings, problems = _settings(path.read_bytes())
+    return settings, list(problems)
+
+
+@lru_cache(maxsize=8)
+def _settings(content: bytes) -> tuple[WorkspaceFile, tuple[Problem, ...]]:
+    """The settings of these bytes and their problems: a page asks for them several times a click."""
     try:
-        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        data = tomllib.loads(content.decode("utf-8-sig"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(
             [Problem(file=FILE_NAME, expected=f"a TOML file in UTF-8; reading stopped: {error}")]
         ) from None
     reader = _Reader()
-    return reader.workspace(data), reader.problems
+    return reader.workspace(data), tuple(reader.problems)
+
+
+def day_asked(settings: WorkspaceFile, as_of: datetime.date | None = None) -> tuple[datetime.date, str]:
+    """The day that answers are for, and where it is from: asked for, else set in the file, else today in its zone."""
+    if as_of is not None:
+        return as_of, "asked for"
+    if settings.as_of is not None:
+        return settings.as_of, FILE_NAME
+    return datetime.datetime.now(zoneinfo.ZoneInfo(settings.time_zone)).date(), "today"
 
 
 class _Reader(SurveyReader):

@@ -13,10 +13,11 @@ import html
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-import numpy as np
-import numpy.typing as npt
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 _FOOT = Fraction("0.3048")
 _FT3 = _FOOT**3
@@ -92,7 +93,7 @@ _NOT_DISCHARGE: dict[str, str] = {
     **dict.fromkeys(("mm/d", "mm/day", "mm/h"), "a depth of rain or runoff"),
 }  # fmt: skip
 
-Number = TypeVar("Number", float, npt.NDArray[np.float64])
+Number = TypeVar("Number", float, "npt.NDArray[np.float64]")
 
 
 class UnitError(ValueError):

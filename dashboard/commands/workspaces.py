@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import time
 
 from dashboard.commands.asked import DONE
 
@@ -34,15 +35,21 @@ def run_new(arguments: argparse.Namespace) -> int:
 
 def run_demo(arguments: argparse.Namespace) -> int:
     from dashboard.answers.status import status
+    from dashboard.first_page import keep_status
+    from dashboard.loaded import Loaded, revision
     from dashboard.serving import make_demo, serve
     from dashboard.wording.status import as_text
     from dashboard.workspace import load_workspace
 
     made = make_demo(arguments.folder)
     print(f"{'Made' if made else 'Found'} the invented demo workspace in {arguments.folder}\n")
-    print(as_text(status(load_workspace(arguments.folder))), flush=True)
+    name, now = revision(arguments.folder), time.time()
+    workspace = load_workspace(arguments.folder)
+    found = status(workspace)
+    print(as_text(found), flush=True)
     if arguments.no_serve:
         return DONE
+    keep_status(Loaded(revision=name, read_from=now, workspace=workspace), found)
     return serve(arguments.folder, arguments.host, arguments.port, trust_network=arguments.trust_network)
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
 from dashboard.figures.marks import ANIMALS, EXPECTED, STOP, WATER
+from dashboard.figures.ready import ReadyFigure
 
 TEXT_SIZE = 14
 SMALL_TEXT_SIZE = 13
@@ -30,6 +32,11 @@ class Drawing:
     figure: go.Figure
     alt: str
     data: pd.DataFrame
+
+    @cached_property
+    def ready(self) -> ReadyFigure:
+        """The figure as a page sends it; made once for everybody who looks at it."""
+        return ReadyFigure(self.figure.to_dict())
 
 
 def blank(height: int, *, left: int = 56, right: int = 12, top: int = 26, bottom: int = 34) -> go.Figure:

@@ -1,25 +1,25 @@
-"""Is it running? One row an outlet, a day ahead to ask about, the last days, and what the answer rests on."""
+"""Is it running? One row an outlet, a day ahead to ask about, the last days, and what the answer rests on.
+
+The page itself shows texts and pictures that may have been kept by an earlier run (`dashboard/first_page.py`); only its
+closed sections ask for the workspace.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import partial
+from typing import TYPE_CHECKING
 
-import pandas as pd
 import streamlit as st
 
 from dashboard import cache
-from dashboard.answers.status import OutletStatus
-from dashboard.figures.outlet_pictures import last_days, last_days_key
-from dashboard.figures.recent_days import BACK_DAYS
-from dashboard.views.parts import answer, caution, key_to, picture, plain, row, say, say_all, table
-from dashboard.views.shown import Shown, outlet_labels, shown, trip_day
-from dashboard.views.take_away import take_away
+from dashboard.trip_check import OutletCheck, TripCheck
+from dashboard.views.parts import answer, caution, key_to, plain, ready_picture, row, say, say_all, table
+from dashboard.views.shown import Shown, chosen_unit, loaded_workspace, served_folder, shown, trip_day
+from dashboard.views.take_away import take_away_later
 from dashboard.wording import cautions, tables
-from dashboard.wording import outlook as outlook_words
 from dashboard.wording import pages as words
-from dashboard.wording import status as status_words
-from dashboard.wording.status_page import status_summary, trip_words
+
+if TYPE_CHECKING:
+    from dashboard.views.take_away import Takings
 
 _LINKS = (
     ("views/where_does_it_stop.py", words.WHERE_DOES_IT_STOP),
@@ -29,73 +29,93 @@ _LINKS = (
 
 
 def _page() -> None:
-    s = shown()
-    workspace = s.workspace
-    found = cache.status_of(workspace, s.revision, trip_day())
-    answer(status_summary(found, workspace.as_of))
-    header = replace(found.header, unit=s.unit)
-    opened = next((o.outlet for o in found.outlets if not workspace.outlets[o.outlet].perennial), None)
-    drawings, labels = [], outlet_labels(workspace)
-    for o in found.outlets:
-        _row(o)
+    page = _content()
+    answer(page.answer)
+    opened = next((o.outlet for o in page.outlets if not o.perennial), None)
+    for o in page.outlets:
+        row(*o.line)
     caution(cautions.NOT_A_WARNING, cautions.WADING, cautions.PROVISIONAL)
-    for o in found.outlets:
-        with st.expander(plain(words.last_days_of(o.title)), expanded=o.outlet == opened, key=f"outlet-{o.outlet}"):
-            draw = partial(last_days, workspace, o, s.unit)
-            drawing = cache.drawing_of(draw, s.revision, f"strip-{o.outlet}", (s.unit, f"{o.trip}"))
-            drawings.append(drawing)
-            if workspace.flow_of(o.outlet).empty:
-                say(words.never_known(o.title))
-            else:
-                picture(drawing, key=f"strip-{o.outlet}")
-                key_to(last_days_key(o))
-            say_all(status_words.reasons(o, header))
-            with st.container(horizontal=True):
-                for view, question in _LINKS:
-                    st.page_link(view, label=words.link(question), query_params={"outlet": labels[o.outlet]})
-    _record(s, [o for o in found.outlets if o.ahead.why_none is None])
-    _rows_behind(s)
-    take_away("status", [found.table()], drawings, found.as_json)
+    for o in page.outlets:
+        section = st.expander(
+            plain(words.last_days_of(o.title)), expanded=o.outlet == opened, key=f"outlet-{o.outlet}", on_change="rerun"
+        )
+        if section.open:  # a browser draws what is in a closed section too, and the first page would wait for it
+            with section:
+                _outlet(o)
+    _record([o for o in page.outlets if o.has_outlook])
+    _rows_behind()
+    take_away_later("status", _takings)
 
 
-def _row(o: OutletStatus) -> None:
-    """The outlet's line of text; the word of its state stands out."""
-    # The trip has words of its own here, with the day of the week.
-    state, *rest = status_words.line(replace(o, trip=None)).split("   ")
-    if o.trip is not None:
-        rest.append(trip_words(o))
-    row(f"{o.title}: {state}", " · ".join(rest))
+def _content() -> TripCheck:
+    """As an earlier run kept it, where that is what is asked for and nothing has changed since; else worked out."""
+    folder, trip = served_folder(), trip_day()
+    if folder is not None and trip is None:
+        kept = cache.first_page(folder)
+        if kept is not None and chosen_unit(kept.unit) == kept.unit:
+            return kept
+    loaded, workspace = loaded_workspace()
+    return cache.trip_check_of(loaded, chosen_unit(workspace.unit), trip)
 
 
-def _record(s: Shown, outlets: list[OutletStatus]) -> None:
+def _outlet(o: OutletCheck) -> None:
+    if o.picture is None:
+        say(words.never_known(o.title))
+    else:
+        ready_picture(o.figure(), o.alt, f"strip-{o.outlet}")
+        key_to(o.key)
+    say_all(o.reasons)
+    with st.container(horizontal=True):
+        for view, question in _LINKS:
+            st.page_link(view, label=words.link(question), query_params={"outlet": o.label})
+
+
+def _record(outlets: list[OutletCheck]) -> None:
     """How good earlier outlooks were, worked out when asked for."""
     if not outlets:
         return
     section = st.expander(words.RECORD, key="record-status", on_change="rerun")
     if not section.open:
         return
+    from dashboard.wording.outlook import record_sentence
+
+    s = shown()
     with section:
         for o in outlets:
             skill = cache.outlook_of(s.workspace, s.revision, o.outlet).outlets[0].skill
-            st.markdown(f"**{plain(o.title)}.** {plain(outlook_words.record_sentence(skill))}")
+            st.markdown(f"**{plain(o.title)}.** {plain(record_sentence(skill))}")
 
 
-def _rows_behind(s: Shown) -> None:
+def _rows_behind() -> None:
     """The days and the visits that the answer rests on."""
     section = st.expander(words.ROWS_BEHIND, key="rows-status", on_change="rerun")
-    if not section.open:
-        return
-    with section:
-        first = s.workspace.as_of - pd.Timedelta(days=BACK_DAYS)
-        for flow in dict.fromkeys(o.flow for o in s.workspace.outlets.values()):
-            frame = s.workspace.flows[flow].frame.loc[first:].reset_index()
-            say(s.workspace.flows[flow].title)
-            table(frame.iloc[::-1], tables.DAILY, s.unit, alt=words.ROWS_BEHIND)
-        if s.workspace.visits is None:
-            say(words.no_visits())
-        else:
-            visits = s.workspace.visits.frame
-            table(visits[visits["date"] >= first].iloc[::-1], tables.VISITS, s.unit, alt=words.ROWS_BEHIND)
+    if section.open:
+        with section:
+            _rows(shown())
+
+
+def _rows(s: Shown) -> None:
+    import pandas as pd
+
+    from dashboard.figures.recent_days import BACK_DAYS
+
+    first = s.workspace.as_of - pd.Timedelta(days=BACK_DAYS)
+    for flow in dict.fromkeys(o.flow for o in s.workspace.outlets.values()):
+        frame = s.workspace.flows[flow].frame.loc[first:].reset_index()
+        say(s.workspace.flows[flow].title)
+        table(frame.iloc[::-1], tables.DAILY, s.unit, alt=words.ROWS_BEHIND)
+    if s.workspace.visits is None:
+        say(words.no_visits())
+    else:
+        visits = s.workspace.visits.frame
+        table(visits[visits["date"] >= first].iloc[::-1], tables.VISITS, s.unit, alt=words.ROWS_BEHIND)
+
+
+def _takings() -> Takings:
+    s = shown()
+    found = cache.status_of(s.workspace, s.revision, trip_day())
+    drawings = [cache.strip_of(s.workspace, s.revision, s.unit, o) for o in found.outlets]
+    return [found.table()], drawings, found.as_json
 
 
 _page()

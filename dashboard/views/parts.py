@@ -5,16 +5,20 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterable
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-import numpy as np
-import pandas as pd
 import streamlit as st
 
-from dashboard.figures.drawing import Drawing
 from dashboard.wording.pages import p_value
 from dashboard.wording.tables import Columns
 from hydro.units import SYMBOLS, from_m3s
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+    from dashboard.figures.drawing import Drawing
+    from dashboard.figures.ready import ReadyFigure
 
 #: Rows of a table shown without scrolling inside it.
 ROWS_SHOWN = 12
@@ -60,7 +64,11 @@ def caution(*sentences: str) -> None:
 
 def picture(drawing: Drawing, key: str) -> None:
     """A drawing, with its sentence for people who do not see it."""
-    st.plotly_chart(drawing.figure, width="stretch", config=PLOT, alt=drawing.alt, key=key)
+    ready_picture(drawing.ready, drawing.alt, key)
+
+
+def ready_picture(figure: ReadyFigure, alt: str, key: str) -> None:
+    st.plotly_chart(figure, width="stretch", config=PLOT, alt=alt, key=key)
 
 
 def key_to(text: str) -> None:
@@ -80,6 +88,9 @@ def table(frame: pd.DataFrame, columns: Columns, unit: str, *, alt: str, key: st
 
 def for_people(frame: pd.DataFrame, columns: Columns, unit: str) -> tuple[pd.DataFrame, dict[str, Any]]:
     """The shown frame and its column settings; columns that the frame lacks are left out."""
+    import numpy as np
+    import pandas as pd
+
     shown: dict[str, object] = {}
     settings: dict[str, Any] = {}
     for name, (label, kind) in columns.items():
@@ -110,6 +121,8 @@ def for_people(frame: pd.DataFrame, columns: Columns, unit: str) -> tuple[pd.Dat
 
 def _three(values: np.ndarray) -> np.ndarray:
     """Three significant figures."""
+    import numpy as np
+
     with np.errstate(divide="ignore", invalid="ignore"):
         power = np.floor(np.log10(np.abs(values)))
     scale = 10.0 ** (2 - np.where(np.isfinite(power), power, 0.0))

@@ -6,19 +6,24 @@ import datetime
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import pandas as pd
 import streamlit as st
 
 from dashboard import cache
+from dashboard.loaded import About, Loaded
 from dashboard.people import VIEWER, role_of
 from dashboard.serving import WORKSPACE_VARIABLE
 from dashboard.views.address import take_id
 from dashboard.views.parts import plain
 from dashboard.wording import pages as words
-from dashboard.workspace import Workspace
-from hydro.outlet import Outlet
 from hydro.units import SYMBOLS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from dashboard.workspace import Workspace
+    from hydro.outlet import Outlet
 
 OUTLET, UNIT, PERIOD, FROM, TO, TRIP = "outlet", "unit", "period", "from", "to", "trip"
 #: How far ahead a trip can be asked about [days].
@@ -46,31 +51,41 @@ def served_folder() -> Path | None:
     return Path(folder) if folder else None
 
 
-def load() -> cache.Loaded | None:
+def load() -> Loaded | None:
     """The workspace that the environment names, or what is wrong with it; None where none is named."""
     folder = served_folder()
     return None if folder is None else cache.load(folder)
 
 
 def shown() -> Shown:
-    """The present choices; the workspace has been loaded by the entry page."""
-    loaded = load()
-    if loaded is None or loaded.workspace is None:
-        raise RuntimeError("a page was asked for before the workspace was read")
-    workspace = loaded.workspace
+    """The present choices. The entry page has found that the workspace can be read."""
+    loaded, workspace = loaded_workspace()
     outlet = str(st.session_state.get(OUTLET))
     if outlet not in workspace.outlets:
         outlet = next(iter(workspace.outlets))
-    unit = st.session_state.get(UNIT)
     first, last = _days(workspace, outlet)
     return Shown(
         workspace=workspace,
         revision=loaded.revision,
         outlet=workspace.outlets[outlet],
-        unit=unit if unit in SYMBOLS else workspace.unit,
+        unit=chosen_unit(workspace.unit),
         first=first,
         last=last,
     )
+
+
+def loaded_workspace() -> tuple[Loaded, Workspace]:
+    """The workspace and the state of its files; the entry page has found that it can be read."""
+    loaded = load()
+    if loaded is None or loaded.workspace is None:
+        raise RuntimeError("a page was asked for and the workspace cannot be read")
+    return loaded, loaded.workspace
+
+
+def chosen_unit(usual: str) -> str:
+    """The unit chosen, by its canonical name; the workspace's own where none is."""
+    unit = st.session_state.get(UNIT)
+    return unit if unit in SYMBOLS else usual
 
 
 def role() -> str | None:
@@ -102,6 +117,8 @@ def record_span(workspace: Workspace) -> tuple[pd.Timestamp, pd.Timestamp]:
 
 
 def _days(workspace: Workspace, outlet: str) -> tuple[pd.Timestamp, pd.Timestamp]:
+    import pandas as pd
+
     flow = workspace.flow_of(outlet)
     start, end = record_span(workspace)
     if not flow.empty:
@@ -117,19 +134,22 @@ def _days(workspace: Workspace, outlet: str) -> tuple[pd.Timestamp, pd.Timestamp
     return start, end
 
 
-def controls(workspace: Workspace, which: tuple[str, ...]) -> None:
-    """The shared controls that a page uses, bound to the address and kept across pages."""
+def controls(about: About, which: tuple[str, ...]) -> None:
+    """The shared controls that a page uses, bound to the address and kept across pages.
+
+    Without outlet and period among them nothing but the settings has to have been read.
+    """
     if not which:
         return
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
         if OUTLET in which:
-            wrong = _outlet_choice(workspace)
+            wrong = _outlet_choice(loaded_workspace()[1])
         if UNIT in which:
-            _unit_choice(workspace)
+            _unit_choice(about.unit)
         if PERIOD in which:
-            _period_choice(workspace)
+            _period_choice(loaded_workspace()[1])
         if TRIP in which:
-            _trip_choice(workspace)
+            _trip_choice(about.as_of)
     if OUTLET in which and wrong is not None:
         st.markdown(wrong)
 
@@ -157,12 +177,11 @@ def _outlet_choice(workspace: Workspace) -> str | None:
 
 def outlet_labels(workspace: Workspace) -> dict[str, str]:
     """Outlet names by id, told apart by the id where two are the same."""
-    titles = [o.title for o in workspace.outlets.values()]
-    return {id: o.title if titles.count(o.title) == 1 else f"{o.title} ({id})" for id, o in workspace.outlets.items()}
+    return words.outlet_labels(workspace.outlets)
 
 
-def _unit_choice(workspace: Workspace) -> None:
-    units = list(dict.fromkeys((workspace.unit, *UNITS)))
+def _unit_choice(usual: str) -> None:
+    units = list(dict.fromkeys((usual, *UNITS)))
     take_id(UNIT, {u: SYMBOLS[u] for u in units})
     st.selectbox(
         words.UNIT,
@@ -191,6 +210,8 @@ def _period_choice(workspace: Workspace) -> None:
     )
     if st.session_state.get(PERIOD) != "own":
         return
+    import pandas as pd
+
     start, end = (d.date() for d in record_span(workspace))
     year_before = max(start, (pd.Timestamp(end) - pd.DateOffset(years=1)).date())
     for key, label, value in ((FROM, words.FROM, year_before), (TO, words.TO, end)):
@@ -206,12 +227,12 @@ def trip_day() -> datetime.date | None:
     return day if isinstance(day, datetime.date) else None
 
 
-def _trip_choice(workspace: Workspace) -> None:
+def _trip_choice(today: datetime.date) -> None:
     st.date_input(
         words.TRIP,
         value=None,
-        min_value=workspace.as_of.date(),
-        max_value=(workspace.as_of + pd.Timedelta(days=FURTHEST_TRIP)).date(),
+        min_value=today,
+        max_value=today + datetime.timedelta(days=FURTHEST_TRIP),
         key=TRIP,
         bind="query-params",
         format="YYYY-MM-DD",

@@ -6,15 +6,19 @@ import importlib.util
 import json
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Literal
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import streamlit as st
 
-from dashboard.answers.answer import Table
-from dashboard.answers.csv_file import csv_bytes
-from dashboard.figures.drawing import Drawing
 from dashboard.views.parts import plain
 from dashboard.wording import pages as words
+
+if TYPE_CHECKING:
+    from dashboard.answers.answer import Table
+    from dashboard.figures.drawing import Drawing
+
+    #: Tables, pictures, and what makes the machine answer.
+    Takings: TypeAlias = tuple[Sequence[Table], Sequence[Drawing], Callable[[], dict[str, object]]]
 
 _PIXELS = 1100  # width of a saved picture
 
@@ -23,9 +27,17 @@ def take_away(
     name: str, tables: Sequence[Table], drawings: Sequence[Drawing], as_json: Callable[[], dict[str, object]]
 ) -> None:
     """A closed section with everything of the page to save; nothing is made before it is opened."""
+    take_away_later(name, lambda: (tables, drawings, as_json))
+
+
+def take_away_later(name: str, what: Callable[[], Takings]) -> None:
+    """The same, where even the tables, the drawings and the answer are asked for only when it is opened."""
     section = st.expander(words.DOWNLOADS, key=f"take-away-{name}", on_change="rerun")
     if not section.open:
         return
+    from dashboard.answers.csv_file import csv_bytes
+
+    tables, drawings, as_json = what()
     with section:
         if tables:
             st.markdown(f"**{words.TABLE_FILES}**")

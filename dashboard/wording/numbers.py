@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from hydro.units import SYMBOLS, from_m3s
+
+if TYPE_CHECKING:
+    from datetime import date
 
 THIN = "\u202f"  # narrow no-break space between a number and its unit
 
@@ -39,12 +41,12 @@ def chance(probability: float) -> str:
     return f"{round(100 * probability)} in 100"
 
 
-def long_date(day: pd.Timestamp) -> str:
+def long_date(day: date) -> str:
     """“Tue 4 March 2025”."""
     return f"{day:%a} {day.day} {day:%B %Y}"
 
 
-def short_date(day: pd.Timestamp) -> str:
+def short_date(day: date) -> str:
     """“4 Mar 2025”."""
     return f"{day.day} {day:%b %Y}"
 

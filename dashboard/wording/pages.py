@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from dashboard.wording.numbers import count_of, long_date, short_date
@@ -126,6 +126,12 @@ def headline(title: str, as_of: pd.Timestamp, as_of_from: str) -> str:
 
 def _origin(as_of_from: str) -> str:
     return "the day asked for" if as_of_from == "asked for" else f"the day set in {as_of_from}"
+
+
+def outlet_labels(outlets: Mapping[str, Outlet]) -> dict[str, str]:
+    """Outlet names by id, told apart by the id where two are the same."""
+    titles = [o.title for o in outlets.values()]
+    return {id: o.title if titles.count(o.title) == 1 else f"{o.title} ({id})" for id, o in outlets.items()}
 
 
 def no_such_outlet(asked: str, shown: str) -> str:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from hydro.discharge import Discharge
 from hydro.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    from hydro.discharge import Discharge
 
 #: Problems listed one by one for each kind of mistake; a file with a million bad cells gets a count instead.
 MOST_ROWS_LISTED = 500

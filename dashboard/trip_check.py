@@ -1,0 +1,98 @@
+"""What the first page says, as plain texts and pictures, so that it can be kept and shown before anything is read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from dashboard.figures.ready import ReadyFigure
+
+if TYPE_CHECKING:
+    from dashboard.answers.status import OutletStatus, StatusAnswer
+    from dashboard.figures.drawing import Drawing
+    from dashboard.workspace import Workspace
+
+
+@dataclass(frozen=True, kw_only=True)
+class OutletCheck:
+    """One outlet on the page.
+
+    label      the outlet's name among the choices of outlets, which links go by
+    line       the state's word, and the rest of its line
+    picture    the last days as JSON of a figure, with its sentence `alt`; None where discharge is never known
+    key        the key to the marks of the picture
+    """
+
+    outlet: str
+    title: str
+    label: str
+    line: tuple[str, str]
+    perennial: bool
+    picture: str | None
+    alt: str
+    key: str
+    has_outlook: bool
+    reasons: tuple[str, ...]
+
+    def figure(self) -> ReadyFigure:
+        """Raises ValueError where there is no picture."""
+        if self.picture is None:
+            raise ValueError(f"{self.outlet} has no picture")
+        return ReadyFigure.from_text(self.picture)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TripCheck:
+    """The whole page in one unit: its first sentence and its outlets."""
+
+    unit: str
+    answer: str
+    outlets: tuple[OutletCheck, ...]
+
+    def as_text(self) -> str:
+        return json.dumps(asdict(self), ensure_ascii=False)
+
+    @classmethod
+    def from_text(cls, text: str) -> TripCheck:
+        """Raises ValueError, KeyError or TypeError where the text is not what `as_text` wrote."""
+        data: dict[str, Any] = json.loads(text)
+        outlets = [
+            OutletCheck(**{**o, "line": tuple(o["line"]), "reasons": tuple(o["reasons"])}) for o in data["outlets"]
+        ]
+        return cls(unit=data["unit"], answer=data["answer"], outlets=tuple(outlets))
+
+
+def trip_check(
+    workspace: Workspace, found: StatusAnswer, unit: str, drawing_of: Callable[[OutletStatus], Drawing]
+) -> TripCheck:
+    """The page of a status; `drawing_of` gives what `last_days` draws."""
+    from dashboard.figures.outlet_pictures import last_days_key
+    from dashboard.wording import pages as words
+    from dashboard.wording.status import line, reasons
+    from dashboard.wording.status_page import status_summary, trip_words
+
+    header, labels = replace(found.header, unit=unit), words.outlet_labels(workspace.outlets)
+    outlets = []
+    for o in found.outlets:
+        # The trip has words of its own here, with the day of the week.
+        state, *rest = line(replace(o, trip=None)).split("   ")
+        if o.trip is not None:
+            rest.append(trip_words(o))
+        drawing = None if workspace.flow_of(o.outlet).empty else drawing_of(o)
+        outlets.append(
+            OutletCheck(
+                outlet=o.outlet,
+                title=o.title,
+                label=labels[o.outlet],
+                line=(f"{o.title}: {state}", " · ".join(rest)),
+                perennial=workspace.outlets[o.outlet].perennial,
+                picture=None if drawing is None else drawing.ready.as_text(),
+                alt="" if drawing is None else drawing.alt,
+                key=last_days_key(o),
+                has_outlook=o.ahead.why_none is None,
+                reasons=tuple(reasons(o, header)),
+            )
+        )
+    return TripCheck(unit=unit, answer=status_summary(found, workspace.as_of), outlets=tuple(outlets))
