@@ -49,6 +49,8 @@ def main() -> None:
             if wrong:
                 failures += 1
                 print(f"INVENTED {name} {i}: {wrong[:3]}")
+            if i % 1000 == 999:
+                print(f"{i + 1} files, {failures} failures, slowest {slowest:.2f} s", flush=True)
             outcome["read" if not file.problems else "partly read" if file.series else "refused"] += 1
     print(f"{files} files: {dict(outcome)}, {failures} failures")
     print(f"slowest {slowest:.2f} s of processor time ({slowest_name}), at most {SLOWEST_ALLOWED:.0f}")

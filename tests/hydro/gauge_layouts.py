@@ -53,6 +53,16 @@ def rdb() -> str:
     return f"{head}agency_cd\tsite_no\tdatetime\t06_00060_00003\t06_00060_00003_cd\n5s\t15s\t20d\t14n\t10s\n{rows}"
 
 
+def rdb_instantaneous() -> str:
+    rows = "".join(
+        f"USGS\t09999991\t{c.replace('T', ' ')}\tUTC\t{v}\t{code(i)}\n"
+        for i, (c, v) in enumerate(zip(CLOCKS, NUMBERS, strict=True))
+    )
+    return (
+        f"# retrieved: 2021-04-01 22:08:51 EDT (zz)\nagency_cd\tsite_no\tdatetime\ttz_cd\t06_00060\t06_00060_cd\n{rows}"
+    )
+
+
 def waterml_xml(*, daily: bool = True, points: str | None = None, head: str = "", tail: str = "") -> str:
     times = [f"{d}T00:00:00.000" for d in DAYS] if daily else [f"{c}:00.000+00:00" for c in CLOCKS]
     statistic = "00003" if daily else "00000"
@@ -191,6 +201,23 @@ def france_csv(rows: list[dict[str, object]]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def france_now() -> str:
+    rows: list[dict[str, object]] = [
+        {
+            "code_site": "Z9990001",
+            "code_station": "Z999000101",
+            "grandeur_hydro": "Q",
+            "date_obs": f"{c}:00Z",
+            "resultat_obs": float(v) if v else None,
+            "code_statut": 4 if i >= 4 else 16,
+            "code_qualification_obs": 20,
+            "libelle_methode_obs": "Reconstituée" if i == ESTIMATED else "Mesurée",
+        }
+        for i, (c, v) in enumerate(zip(CLOCKS, NUMBERS, strict=True))
+    ]
+    return france_json(rows)
+
+
 def symbol(i: int) -> str:
     return "E" if i == ESTIMATED else ""
 
@@ -327,6 +354,7 @@ def user_table() -> str:
 
 LAYOUTS: dict[str, Layout] = {
     "rdb": Layout(text=rdb(), factor=CFS, format="US tab-delimited (RDB)"),
+    "rdb instantaneous": Layout(text=rdb_instantaneous(), factor=CFS, daily=False, format="US tab-delimited (RDB)"),
     "waterml xml daily": Layout(text=waterml_xml(), factor=CFS, format="US WaterML 1.1 (XML)"),
     "waterml xml instantaneous": Layout(text=waterml_xml(daily=False), factor=CFS, daily=False),
     "waterml json": Layout(text=waterml_json(), factor=CFS, format="US WaterML 1.1 (JSON)"),
@@ -337,6 +365,7 @@ LAYOUTS: dict[str, Layout] = {
     "england json": Layout(text=england_json(), format="England hydrology readings (JSON)"),
     "france json": Layout(text=france_json(france_rows()), factor=0.001, format="France hydrometry (JSON)"),
     "france csv": Layout(text=france_csv(france_rows()), factor=0.001),
+    "france real time": Layout(text=france_now(), factor=0.001, daily=False, format="France hydrometry (JSON)"),
     "canada narrow": Layout(text=canada_narrow(), provisional=False),
     "canada months": Layout(text=canada_wide(), provisional=False),
     "canada days": Layout(text=canada_days(), provisional=False),
