@@ -13,9 +13,7 @@ import importlib.metadata
 import json
 import os
 import sys
-import tempfile
 import zoneinfo
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +21,7 @@ from dashboard.loaded import Loaded, files_in_use, revision
 from dashboard.trip_check import TripCheck, trip_check
 from dashboard.workspace_file import read_workspace_file
 from hydro.problems import InputError
+from hydro.whole_file import write_whole
 
 if TYPE_CHECKING:
     from dashboard.answers.status import StatusAnswer
@@ -71,14 +70,7 @@ def keep_first_page(folder: Path, loaded: Loaded, page: TripCheck) -> bool:
             return False
         place = folder / KEPT_AT
         place.parent.mkdir(exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name}-")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as out:
-                json.dump({"rests_on": rests_on, "page": page.as_text()}, out)
-            Path(name).replace(place)
-        finally:
-            with suppress(FileNotFoundError):
-                Path(name).unlink()
+        write_whole(place, json.dumps({"rests_on": rests_on, "page": page.as_text()}).encode())
     except (OSError, InputError):
         return False
     return True
