@@ -24,8 +24,8 @@ from hydro.state_runs import Floats, Ints
 _LOG_LEADS = np.log([1, 3, 7, 14, 30, 60, 90, 180, 365])
 #: Weights of the sources, the rest going to climatology in season and state: in a record of a few years …
 _SHORT = {
-    "analogues": np.array([0.28, 0.38, 0.40, 0.37, 0.18, 0.05, 0.00, 0.00, 0.00]),
-    "regression": np.array([0.22, 0.18, 0.26, 0.28, 0.17, 0.10, 0.04, 0.02, 0.00]),
+    "analogues": np.array([0.28, 0.38, 0.40, 0.37, 0.20, 0.05, 0.00, 0.00, 0.00]),
+    "regression": np.array([0.22, 0.18, 0.26, 0.28, 0.19, 0.10, 0.04, 0.02, 0.00]),
     "all_seasons": np.array([0.06, 0.08, 0.08, 0.12, 0.08, 0.06, 0.03, 0.03, 0.03]),
     "any_state": np.array([0.00, 0.00, 0.00, 0.00, 0.00, 0.08, 0.10, 0.12, 0.12]),
 }
