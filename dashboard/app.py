@@ -29,8 +29,11 @@ ICON = Path(__file__).with_name("icon.svg")
 WIDTH = 1080
 #: Words in pictures in the page's own shade: the paler one that pictures get by default is hard to read in the sun. The
 #: chosen word of a row of choices likewise: in the one blue of both themes it has too little contrast on a dark page.
+#: Labels inside a picture keep an edge of the page's shade around their letters, so that lines behind them end there.
 _PAGE_STYLE = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text,
 [data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text tspan { fill: currentColor !important; }
+[data-testid="stPlotlyChart"] .main-svg .annotation-text { paint-order: stroke;
+stroke: light-dark(#ffffff, #171614); stroke-width: 4px; stroke-linejoin: round; text-shadow: none !important; }
 [data-testid="stButtonGroup"] [data-selected="true"] p, [data-testid="stSliderThumbValue"] p {
 color: light-dark(#00568a, #d6ecfa) !important; font-weight: 600; }</style>"""
 

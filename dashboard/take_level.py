@@ -1,7 +1,8 @@
-"""Writing a learnt stop level into workspace.toml: one value on one line, and beside it that it was learnt.
+"""Writing a stop level into workspace.toml: one value on one line and, where it was learnt, beside it that it was.
 
-`stops_below_learnt` holds the level that was taken over. While `stops_below` is the same the level counts as learnt;
-once a person writes another one it counts as set again, without anybody having to remember the second key.
+`stops_below_learnt` holds the learnt level that was taken over. While `stops_below` is the same the level counts as
+learnt; once a person writes or chooses another one it counts as set again, without anybody having to remember the
+second key.
 """
 
 from __future__ import annotations
@@ -36,38 +37,58 @@ _LEARNT = re.compile(rf"""(?:\b|["'])stops_below_learnt["']?[ \t]*=[ \t]*{_VALUE
 _FLOW_LINE = re.compile(r"""^(?P<indent>[ \t]*)(?:flow|"flow"|'flow')[ \t]*=[^\r\n]*(?P<end>\r?\n|$)""", re.M)
 
 
-def plan_change(folder: Path, outlet: str, new: str, *, today: date, sightings: int) -> LevelChange:
+def plan_change(folder: Path, outlet: str, new: str, *, today: date, sightings: int | None) -> LevelChange:
     """The change that sets `stops_below` of an outlet to the text `new`, without writing anything.
 
-    The unit of `new` is the caller's choice; `today` and the number of `sightings` go into the comment. Raises
+    The unit of `new` is the caller's choice; `today` and the number of `sightings` that the level was learnt from go
+    into the comment. None stands for a level that a person chose: then nothing says that it was learnt. Raises
     LevelNotTakenError where the settings cannot be changed safely, or would then not be accepted.
     """
     found = read_settings_text(folder, outlet)
     wanted = copy.deepcopy(found.settings)
     table = wanted["outlets"][outlet]
     is_set, has_learnt = KEY in table, LEARNT_KEY in table
-    table[KEY] = table[LEARNT_KEY] = new
+    table[KEY] = new
+    because = "chosen by hand" if sightings is None else f"learnt from {sightings} sightings"
+    if sightings is not None:
+        table[LEARNT_KEY] = new
     if not is_set:
-        attempts = _added(found.text, new, today, sightings)
+        attempts = _added(found.text, new, _comment(None, today, because), learnt=sightings is not None)
+    elif sightings is None:
+        attempts = _value_replaced(found.text, new, today, because)
     elif has_learnt:
-        attempts = _both_replaced(found.text, new, today, sightings)
+        attempts = _both_replaced(found.text, new, today, because)
     else:
-        attempts = _replaced(found.text, new, today, sightings)
+        attempts = _replaced(found.text, new, today, because)
     change = first_that_gives(found, wanted, attempts, outlet=outlet, new=new)
     if change is None:
         raise LevelNotTakenError(words.not_taken_by_hand(outlet, new))
     return change
 
 
-def _comment(old: str | None, today: date, sightings: int) -> str:
-    return f"# was {old or 'not set'} until {today:%Y-%m-%d}; learnt from {sightings} sightings"
+def _comment(old: str | None, today: date, because: str) -> str:
+    return f"# was {old or 'not set'} until {today:%Y-%m-%d}; {because}"
 
 
-def _replaced(text: str, new: str, today: date, sightings: int) -> Iterator[Attempt]:
+def _value_replaced(text: str, new: str, today: date, because: str) -> Iterator[Attempt]:
+    """Each value in turn replaced, and nothing else."""
+    for value in _VALUE.finditer(text):
+        start, end = line_around(text, value.start())
+        code, comment = behind_comment(text[value.end("value") : end], _comment(value["value"], today, because))
+        after = f'{text[start : value.start("value")]}"{new}"{code}  {comment}'
+        yield Attempt(
+            text=text[:start] + after + text[end:],
+            old=value["value"],
+            line_before=text[start:end],
+            line_after=after,
+        )
+
+
+def _replaced(text: str, new: str, today: date, because: str) -> Iterator[Attempt]:
     """Each value in turn replaced, with the second key on a line below it or, in a table on one line, behind it."""
     for value in _VALUE.finditer(text):
         start, end = line_around(text, value.start())
-        code, comment = behind_comment(text[value.end("value") : end], _comment(value["value"], today, sightings))
+        code, comment = behind_comment(text[value.end("value") : end], _comment(value["value"], today, because))
         head = f'{text[start : value.start("value")]}"{new}"'
         quote = text[value.start()] if text[value.start()] in "\"'" else ""
         key = f"{text[start : value.start()]}{quote}{LEARNT_KEY}{quote}"
@@ -82,27 +103,19 @@ def _replaced(text: str, new: str, today: date, sightings: int) -> Iterator[Atte
             )
 
 
-def _both_replaced(text: str, new: str, today: date, sightings: int) -> Iterator[Attempt]:
+def _both_replaced(text: str, new: str, today: date, because: str) -> Iterator[Attempt]:
     """Each pair of values in turn replaced."""
     for learnt in _LEARNT.finditer(text):
         half = f'{text[: learnt.start("value")]}"{new}"{text[learnt.end("value") :]}'
-        for value in _VALUE.finditer(half):
-            start, end = line_around(half, value.start())
-            code, comment = behind_comment(half[value.end("value") : end], _comment(value["value"], today, sightings))
-            after = f'{half[start : value.start("value")]}"{new}"{code}  {comment}'
-            yield Attempt(
-                text=half[:start] + after + half[end:],
-                old=value["value"],
-                line_before=half[start:end],
-                line_after=after,
-            )
+        yield from _value_replaced(half, new, today, because)
 
 
-def _added(text: str, new: str, today: date, sightings: int) -> Iterator[Attempt]:
+def _added(text: str, new: str, comment: str, *, learnt: bool) -> Iterator[Attempt]:
     """Lines added below each `flow = …` in turn."""
     for found in _FLOW_LINE.finditer(text):
         end = found["end"] or line_end(text)
-        after = f'{found["indent"]}{KEY} = "{new}"  {_comment(None, today, sightings)}{end}'
-        after += f'{found["indent"]}{LEARNT_KEY} = "{new}"'
+        after = f'{found["indent"]}{KEY} = "{new}"  {comment}'
+        if learnt:
+            after += f'{end}{found["indent"]}{LEARNT_KEY} = "{new}"'
         head = text[: found.end()] if found["end"] else text[: found.end()] + end
         yield Attempt(text=head + after + end + text[found.end() :], old=None, line_before=None, line_after=after)

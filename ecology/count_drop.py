@@ -162,7 +162,8 @@ def _too_little(
     """What is missing before anything can be said, with what would be needed; None where nothing is."""
     fitted = int((~inside).sum())
     if judged.counted == 0 and judged.dry:
-        return f"the surface was dry on all {judged.dry} visits of the period: nothing could be counted"
+        visits = "the only visit" if judged.dry == 1 else f"all {judged.dry} visits"
+        return f"the surface was dry on {visits} of the period: nothing could be counted"
     usable = "with a count, an effort and a flow"
     if judged.counted < FEWEST_VISITS:
         return f"the period has {_number(judged.counted, 'visit')} {usable}; at least {FEWEST_VISITS} are needed"

@@ -130,6 +130,8 @@ def fit_missed_animals(
     used = [s for s in spells if s.days.size]
     n_found = sum(bool(s.found.any()) for s in used)
     if not n_found:
+        if not used:
+            raise NotEstimable("No dry spell has searches after it.")
         raise NotEstimable(
             f"No search after any of the {len(used)} spells found animals: only a lower bound of the lags is known."
         )

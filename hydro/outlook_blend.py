@@ -24,10 +24,10 @@ from hydro.state_runs import Floats, Ints
 _LOG_LEADS = np.log([1, 3, 7, 14, 30, 60, 90, 180, 365])
 #: Weights of the sources, the rest going to climatology in season and state: in a record of a few years …
 _SHORT = {
-    "analogues": np.array([0.28, 0.38, 0.40, 0.37, 0.22, 0.05, 0.00, 0.00, 0.00]),
-    "regression": np.array([0.22, 0.18, 0.26, 0.28, 0.20, 0.10, 0.05, 0.03, 0.00]),
-    "all_seasons": np.array([0.10, 0.08, 0.08, 0.12, 0.08, 0.06, 0.05, 0.05, 0.05]),
-    "any_state": np.array([0.00, 0.00, 0.00, 0.00, 0.00, 0.08, 0.13, 0.15, 0.15]),
+    "analogues": np.array([0.28, 0.38, 0.40, 0.37, 0.18, 0.05, 0.00, 0.00, 0.00]),
+    "regression": np.array([0.22, 0.18, 0.26, 0.28, 0.17, 0.10, 0.04, 0.02, 0.00]),
+    "all_seasons": np.array([0.06, 0.08, 0.08, 0.12, 0.08, 0.06, 0.03, 0.03, 0.03]),
+    "any_state": np.array([0.00, 0.00, 0.00, 0.00, 0.00, 0.08, 0.10, 0.12, 0.12]),
 }
 #: … and in one of many.
 _LONG = {
@@ -42,12 +42,15 @@ HALF_WAY_YEARS = 15.0
 #: more by the square of it: what two or three dry years did is thin ground.
 FULL_WEIGHT_YEARS = 5.0
 _SHRINKING = np.array([1.0, 1.0, 1.0, 1.0, 2.0, 2.0, 2.0, 2.0, 2.0])
-#: They shrink in proportion with fewer days than this in the rarer state: against a reference that says “never dry” and
+#: All shrink in proportion with fewer days than this in the rarer state: against a reference that says “never dry” and
 #: is nearly always right, a few chances too many cost more than a dry spell foreseen can win [days].
 FULL_WEIGHT_DAYS = 120.0
-#: They come in between these correlations of a day's state with the next day's. Where the state of a day tells nothing
-#: of the next there is nothing to foresee; rivers stand above 0.6.
+#: Analogues and regression come in between these correlations of a day's state with the next day's. Where the state of
+#: a day tells nothing of the next there is nothing to foresee; rivers stand above 0.6.
 _MEMORY = (0.15, 0.45)
+#: Weight of analogues, the rest going to climatology, where only one state was ever seen. From records whose dry days
+#: lie all in the year that is judged: far ahead an ensemble that starts low calls too many stops.
+_ONE_STATE = np.array([0.80, 0.70, 0.60, 0.30, 0.12, 0.08, 0.08, 0.05, 0.00])
 #: In a record of fewer years no chance comes near 0 or 1 (see `certainty_limit`).
 CERTAIN_YEARS = 3.5
 
@@ -68,20 +71,26 @@ class Sources(NamedTuple):
 
 
 def blend_weight(leads: Ints, evidence: Evidence) -> Sources:
-    """Weight of each source, shape (…, leads) for an `evidence` with fields of shape (…)."""
+    """Weight of each source, shape (…, leads) for an `evidence` with fields of shape (…).
+
+    Where only one state was ever seen, climatology and regression can say nothing but that state. The ensemble runs the
+    flow itself down past a level that was never reached, and is heard for the first weeks.
+    """
     at = np.log(np.maximum(leads, 1))
     n = evidence.years[..., None]
     share = n**3 / (n**3 + HALF_WAY_YEARS**3)
     low, high = _MEMORY
     ground = np.minimum(1.0, n / FULL_WEIGHT_YEARS) ** np.interp(at, _LOG_LEADS, _SHRINKING)
-    ground = ground * np.minimum(1.0, evidence.rarer_days / FULL_WEIGHT_DAYS)[..., None]
+    rare = np.minimum(1.0, evidence.rarer_days / FULL_WEIGHT_DAYS)[..., None]
     ground = ground * np.clip((evidence.memory - low) / (high - low), 0.0, 1.0)[..., None]
     weights = []
     for name in Sources._fields:
         short, long = (np.interp(at, _LOG_LEADS, table[name]) for table in (_SHORT, _LONG))
-        weight = (1.0 - share) * short + share * long
+        weight = rare * ((1.0 - share) * short + share * long)
         weights.append(weight * ground if name in ("analogues", "regression") else weight)
-    return Sources(*weights)
+    alone = Sources(np.interp(at, _LOG_LEADS, _ONE_STATE), *np.zeros((3, len(at))))
+    one_state = (evidence.rarer_days == 0)[..., None]
+    return Sources(*(np.where(one_state, a, weight) for a, weight in zip(alone, weights, strict=True)))
 
 
 def blend(climatology: Floats, sources: Sources, weights: Sources) -> Floats:

@@ -83,30 +83,33 @@ def counts(
     except NotEstimable as error:
         why_no_effort = error.reason
     trend, why_no_trend = _trend(fit, design, groups, level)
+    checks = all_checks(
+        fit,
+        design,
+        groups,
+        clustered,
+        effort=effort,
+        why_no_effort=why_no_effort,
+        now=_now(workspace, names, design.window),
+        seed=seed,
+    )
     overall, by_outlet = flow_effects(fit, design, clustered, level)
+    unclear = None if clustered is not None else _cannot_be_told_apart(design, checks)
     return replace(
         nothing,
         header=header(workspace, fit.notes),
         fit=fit,
         clustered=clustered,
         terms=term_table(fit, clustered, level),
-        per_doubling=(overall.value, overall.low, overall.high),
-        effects=by_outlet,
-        slopes_p=slopes_differ(fit, design, clustered),
+        why=unclear,
+        per_doubling=None if unclear else (overall.value, overall.low, overall.high),
+        effects=() if unclear else by_outlet,
+        slopes_p=None if unclear else slopes_differ(fit, design, clustered),
         effort=effort,
         why_no_effort=why_no_effort,
         trend=trend,
         why_no_trend=why_no_trend,
-        checks=all_checks(
-            fit,
-            design,
-            groups,
-            clustered,
-            effort=effort,
-            why_no_effort=why_no_effort,
-            now=_now(workspace, names, design.window),
-            seed=seed,
-        ),
+        checks=checks,
         why_not_clustered=why,
     )
 
@@ -121,6 +124,17 @@ def _clustered(fit: Fit, groups: np.ndarray) -> tuple[RobustErrors | None, str |
         return robust_errors(fit, kind="CL1", groups=groups), None
     except NotEstimable as error:
         return None, error.reason
+
+
+def _cannot_be_told_apart(design: CountDesign, checks: Sequence[ModelCheck]) -> str | None:
+    """Why there is no factor where flow goes along with the other terms and too few cycles allow for chance."""
+    if not any(c.name == "collinearity" and c.passed is False and c.about == design.flow_term for c in checks):
+        return None
+    n = design.n_visits
+    return (
+        f"in {'this 1 visit' if n == 1 else f'these {n} visits'} flow goes along with the other terms; visits from at "
+        f"least {FEWEST_GROUPS} flow cycles are needed"
+    )
 
 
 def _trend(fit: Fit, design: CountDesign, groups: np.ndarray, level: float) -> tuple[CycleTrend | None, str | None]:

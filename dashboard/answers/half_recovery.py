@@ -90,7 +90,8 @@ def half_recovery(
     corrected, why = None, None
     n = int(lags.lags["informative"].sum())
     if n < FEWEST_SPELLS:
-        why = f"{n} spells have visits whose count can be judged; a median needs at least {FEWEST_SPELLS}"
+        have = "spell has" if n == 1 else "spells have"
+        why = f"{n} {have} visits whose count can be judged; a median needs at least {FEWEST_SPELLS}"
     else:
         try:
             corrected = fit_missed_animals(lags.histories(), distribution="lowest-aic", level=level)

@@ -109,7 +109,7 @@ def outlet_returns(
     lags = return_lags(dry, own, workspace.as_of)
     n = len(lags.intervals()[0])
     counted = workspace.visits.at(id)["kind"] == "counted"
-    few = f"{n} spells with searches after them; a curve needs at least {FEWEST_SPELLS}"
+    few = f"{n} {'spell' if n == 1 else 'spells'} with searches after them; a curve needs at least {FEWEST_SPELLS}"
     found = OutletReturns(
         outlet=id,
         title=title,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -26,7 +27,7 @@ from ecology.survey_plan import (
     plan_absence,
 )
 from ecology.survey_power import Comparison, CountSurvey
-from ecology.trend_plan import plan_trend
+from ecology.trend_plan import TrendPlan, plan_trend
 from hydro.problems import InputError, Problem
 
 #: A watch goes on until this share of the fitted lags is over.
@@ -74,18 +75,9 @@ def plan(
     per_site = None
     if detection is not None and request.prior is not None and (detection.value or detection.low) > 0.0:
         per_site = best_visits_per_site(request.prior, detection.low if detection.value is None else detection.value)
-    return PlanAnswer(
-        header=header(workspace),
-        request=request,
-        outlet=outlet,
-        title=workspace.outlets[outlet].title,
-        level=level,
-        seed=seed,
-        effort=effort,
-        effort_unit=workspace.settings.surveys.effort_unit,
-        plan=found,
+    return replace(
+        _answer(workspace, request, outlet, found, why, effort=effort, level=level, seed=seed),
         assumed=tuple(zip(ASSUMED_DETECTIONS, assumed, strict=True)),
-        why=why if found is None or found.visits_needed is None else None,
         watch_from=watch_from if request.purpose == "return" else "",
         per_site=per_site,
     )
@@ -190,6 +182,21 @@ def _trend(workspace: Workspace, request: PlanRequest, outlet: str, level: float
         )
         if found.visits_needed is None:
             why = f"{found.curve['per_cycle'].max()} visits in every cycle are not enough"
+    return replace(_answer(workspace, request, outlet, found, why, effort=effort, level=level, seed=seed), basis=basis)
+
+
+def _answer(
+    workspace: Workspace,
+    request: PlanRequest,
+    outlet: str,
+    found: AbsencePlan | WatchPlan | TrendPlan | None,
+    why: str | None,
+    *,
+    effort: float,
+    level: float,
+    seed: int,
+) -> PlanAnswer:
+    """What all purposes have in common."""
     return PlanAnswer(
         header=header(workspace),
         request=request,
@@ -201,5 +208,4 @@ def _trend(workspace: Workspace, request: PlanRequest, outlet: str, level: float
         effort_unit=workspace.settings.surveys.effort_unit,
         plan=found,
         why=why if found is None or found.visits_needed is None else None,
-        basis=basis,
     )

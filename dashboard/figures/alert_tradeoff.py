@@ -11,6 +11,8 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
 from dashboard.figures.marks import EXPECTED, STOP, WATER
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from hydro.alert_level import AlertTable
 from hydro.count_limits import rate_limits, share_limits
 from hydro.units import SYMBOLS, from_m3s
@@ -21,6 +23,11 @@ _TICKS = {"tickvals": [0, 0.2, 0.4, 0.6, 0.8, 1], "ticktext": ["0", "20", "40", 
 _NEAR_X, _NEAR_Y = 0.24, 0.075
 #: How far a label reaches from its point, and from where on it runs to the left (shares of the width).
 _WIDTH, _EDGE = 0.15, 0.8
+
+
+def any_judged(levels: AlertTable, chances: AlertTable) -> bool:
+    """Whether there is a point to draw: without a stop that could be judged there is none."""
+    return bool(levels.table["hit_rate"].notna().any() or chances.table["hit_rate"].notna().any())
 
 
 def alert_tradeoff(
@@ -88,7 +95,7 @@ def alert_tradeoff(
     )
     return Drawing(
         name=f"warning-{id}",
-        title=f"How far ahead a stop of {title} can be announced",
+        title=titled.announced(title),
         figure=figure,
         alt=alt,
         data=_drawn(levels, chances, origin),
@@ -117,7 +124,7 @@ def _points(table: pd.DataFrame, kind: str, named: Sequence[str]) -> go.Scatter:
         line={"color": colour, "width": 1.2, "dash": "solid" if is_level else "dot"},
         text=list(named),
         customdata=leads,
-        hovertemplate="%{text}<br>%{y:.0%} in time, %{x:.2f} false alerts a year<br>%{customdata}<extra></extra>",
+        hovertemplate=f"%{{text}}<br>{hover.IN_TIME}<br>%{{customdata}}<extra></extra>",
     )
 
 
@@ -138,7 +145,7 @@ def _held_out(figure: go.Figure, table: AlertTable, level: float) -> None:
     figure.add_trace(
         go.Scatter(
             x=[x], y=[y], mode="markers", marker=marker, name="held out",
-            hovertemplate="on years held out: %{y:.0%} in time, %{x:.2f} false alerts a year<extra></extra>",
+            hovertemplate=f"{hover.HELD_OUT}<extra></extra>",
         )
     )  # fmt: skip
 

@@ -13,6 +13,7 @@ from dashboard.figures.check_parts import ROW, above, bars, dots, left_for, line
 from dashboard.figures.drawing import Drawing, axis, blank, days_text, log_axis
 from dashboard.figures.marks import ANIMALS, EXPECTED, OTHERS, STOP, tint
 from dashboard.wording import check_labels as words
+from dashboard.wording import hover
 from dashboard.wording.count_checks import check_sentence
 from dashboard.wording.figures import MONTHS
 from ecology.model_checks import ModelCheck
@@ -127,12 +128,12 @@ def _zeros(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
     names = [str(int(c)) for c in t["count"]]
     names[-1] = f"{names[-1]}+"
     figure.add_trace(
-        go.Bar(x=names, y=t["observed"], name=words.SEEN, width=0.7, hovertemplate="%{y} seen<extra></extra>",
+        go.Bar(x=names, y=t["observed"], name=words.SEEN, width=0.7, hovertemplate=f"{hover.SEEN}<extra></extra>",
                marker={"color": tint(ANIMALS, 0.35), "line": {"color": ANIMALS, "width": 1.5}})
     )  # fmt: skip
     figure.add_trace(
         go.Scatter(x=names, y=t["expected"], mode="markers", name=words.MODEL,
-                   hovertemplate="%{y:.3g} expected<extra></extra>",
+                   hovertemplate=f"{hover.EXPECTED}<extra></extra>",
                    marker={"symbol": "line-ew", "size": 13, "line": {"width": 3, "color": EXPECTED}})
     )  # fmt: skip
     figure.update_layout(xaxis=titled(words.COUNT, type="category"), yaxis=axis(rangemode="tozero", nticks=6))
@@ -146,7 +147,7 @@ def _influence(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
         go.Scatter(
             x=days_text(t["date"]), y=t["moved"], mode="markers", name=words.VISITS, customdata=names,
             marker={"symbol": "diamond", "size": 9, "color": tint(ANIMALS, 0.75)},
-            hovertemplate="%{x|%a %-d %B %Y}, %{customdata}<br>%{y:.2g} standard errors<extra></extra>",
+            hovertemplate=f"%{{x|%a %-d %B %Y}}, %{{customdata}}<br>{hover.STANDARD_ERRORS}<extra></extra>",
         )
     )  # fmt: skip
     _limits(figure, check.limit)
@@ -156,14 +157,14 @@ def _influence(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
 
 def _one_group(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
     figure = blank(_HEIGHT, left=46, top=28, bottom=34)
-    hover = [
+    said = [
         f"{a:%d %b %Y} to {b:%d %b %Y}, {n} visits" for a, b, n in zip(t["first"], t["last"], t["visits"], strict=True)
     ]
     figure.add_trace(
         go.Scatter(
             x=days_text(t["first"] + (t["last"] - t["first"]) / 2), y=t["moved"], mode="markers", name=words.CYCLES,
-            customdata=hover, marker={"symbol": "diamond", "size": 10, "color": ANIMALS},
-            hovertemplate="%{customdata}<br>%{y:.2g} standard errors<extra></extra>",
+            customdata=said, marker={"symbol": "diamond", "size": 10, "color": ANIMALS},
+            hovertemplate=f"%{{customdata}}<br>{hover.STANDARD_ERRORS}<extra></extra>",
         )
     )  # fmt: skip
     _limits(figure, check.limit)
@@ -181,7 +182,7 @@ def _clusters(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
     figure = blank(_HEIGHT, left=46, top=28, bottom=52)
     number = [str(i + 1) for i in range(len(t))]
     figure.add_trace(
-        go.Bar(x=number, y=t["visits"], name=words.VISITS, width=0.7, hovertemplate="%{y} visits<extra></extra>",
+        go.Bar(x=number, y=t["visits"], name=words.VISITS, width=0.7, hovertemplate=f"{hover.N_VISITS}<extra></extra>",
                marker={"color": tint(ANIMALS, 0.35), "line": {"color": ANIMALS, "width": 1.5}})
     )  # fmt: skip
     figure.update_layout(xaxis=titled(words.CYCLES, type="category", nticks=12), yaxis=axis(rangemode="tozero"))
@@ -198,7 +199,7 @@ def _flow_range(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure
                        line={"color": EXPECTED, "width": 12}, hovertemplate="%{x:.3g}<extra></extra>")
         )  # fmt: skip
     figure.add_trace(
-        go.Scatter(x=now, y=names, mode="markers", name=words.NOW, hovertemplate="now %{x:.3g}<extra></extra>",
+        go.Scatter(x=now, y=names, mode="markers", name=words.NOW, hovertemplate=f"{hover.NOW}<extra></extra>",
                    marker={"symbol": "line-ns", "size": 20, "line": {"width": 4, "color": STOP}})
     )  # fmt: skip
     known = np.concatenate([low, high, now[np.isfinite(now)]])

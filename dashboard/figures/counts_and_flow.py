@@ -9,10 +9,13 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from dashboard.answers.count_curves import EFFORT_SHOWN
-from dashboard.figures.drawing import SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, log_axis, time_axis
-from dashboard.figures.marks import ANIMALS, DASHES, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, OTHERS, STOP, tint
+from dashboard.figures.drawing import SMALL_TEXT_SIZE, Drawing, axis, blank, log_axis, time_axis
+from dashboard.figures.marks import ANIMALS, DASHES, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, OTHERS, tint
 from dashboard.figures.strips import dry_bars
+from dashboard.figures.time_marks import count_marks, dry_marks, expected_marks
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from hydro.units import SYMBOLS, from_m3s
 
 _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 360, 46, 76, 28, 52
@@ -82,7 +85,7 @@ def counts_over_flow(
                 marker={"symbol": symbol, "size": 7, "color": tint(ANIMALS, 0.75),
                         "line": {"width": 1.1, "color": ANIMALS}},
                 customdata=[f"{d:%a} {d.day} {d:%B %Y}" for d in here.loc[which, "date"]],
-                hovertemplate=f"%{{customdata}}<br>%{{y:.3g}} at %{{x:.3g}} {SYMBOLS[unit]}<extra></extra>",
+                hovertemplate=f"%{{customdata}}<br>{hover.COUNT_AT} {SYMBOLS[unit]}<extra></extra>",
             )
         )  # fmt: skip
     if mine is not None and len(mine):
@@ -100,7 +103,7 @@ def counts_over_flow(
     data = here.assign(count_for_effort=y, effort_shown=EFFORT_SHOWN)
     return Drawing(
         name=f"counts-over-flow-{outlet}",
-        title=f"Counts against flow at {titles[outlet]}",
+        title=titled.counts_over_flow(titles[outlet]),
         figure=figure,
         alt=words.counts(titles[outlet], len(here), ratio),
         data=data,
@@ -148,7 +151,7 @@ def _middle(curve: pd.DataFrame, unit: str) -> go.Scatter:
         mode="lines",
         name="fitted mean",
         line={"color": EXPECTED, "width": 3},
-        hovertemplate=f"fitted mean %{{y:.3g}} at %{{x:.3g}} {SYMBOLS[unit]}<extra></extra>",
+        hovertemplate=f"{hover.FITTED_MEAN} {SYMBOLS[unit]}<extra></extra>",
     )
 
 
@@ -193,45 +196,13 @@ def counts_over_time(
             figure.add_trace(bars)
     if "expected" in here:
         expected = shown_values(here.assign(count=here["expected"]), share_of)
-        figure.add_trace(
-            go.Scatter(
-                x=days_text(here["date"]),
-                y=expected,
-                mode="markers",
-                name="expected",
-                marker={"symbol": "line-ew", "size": 8, "line": {"width": 2, "color": EXPECTED}},
-                hovertemplate="%{x|%a %-d %B %Y}<br>expected %{y:.3g}<extra></extra>",
-            )
-        )
-    for found, symbol, word in ((True, FOUND_SYMBOL, words.FOUND), (False, NONE_FOUND_SYMBOL, words.NONE_FOUND)):
-        which = (y > 0) == found
-        figure.add_trace(
-            go.Scatter(
-                x=days_text(here.loc[which, "date"]),
-                y=y[which],
-                mode="markers",
-                name=word,
-                marker={"symbol": symbol, "size": 7, "color": ANIMALS, "line": {"width": 1.1, "color": ANIMALS}},
-                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>%{{y:.3g}}, {word}<extra></extra>",
-            )
-        )
-    crosses = dry_visits[(dry_visits["date"] >= first) & (dry_visits["date"] <= last)]
-    if len(crosses):
-        figure.add_trace(
-            go.Scatter(
-                x=days_text(crosses["date"]),
-                y=np.zeros(len(crosses)),
-                mode="markers",
-                name=words.SEEN_WORDS["dry"],
-                marker={"symbol": "x-thin", "size": 8, "line": {"width": 2, "color": STOP}},
-                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>{words.SEEN_WORDS['dry']}<extra></extra>",
-            )
-        )
+        figure.add_trace(expected_marks(here["date"], expected, name=words.EXPECTED))
+    figure.add_traces([*count_marks(here, y), *dry_marks(dry_visits, first, last)])
     figure.update_layout(xaxis=time_axis(first, last), yaxis=axis(range=bounds, nticks=5))
     _name_counts(figure, effort_unit, share_of)
     return Drawing(
         name=f"counts-over-time-{outlet}",
-        title=f"Counts over time at {title}",
+        title=titled.counts_over_time(title),
         figure=figure,
         alt=words.counts_over_time(title, len(here), first, last),
         data=here.assign(count_for_effort=y, effort_shown=EFFORT_SHOWN),

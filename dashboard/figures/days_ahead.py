@@ -12,6 +12,8 @@ from dashboard.figures.discharge_lines import add_levels
 from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, log_axis, time_axis
 from dashboard.figures.marks import EXPECTED, STOP, WATER, tint
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import short_date
 from hydro.no_recharge import NoRechargeStop, time_to_level
 from hydro.outlook_result import Outlook
@@ -48,18 +50,18 @@ def chance_ahead(ahead: Outlook, *, id: str, title: str, trip: pd.Timestamp | No
     figure.add_trace(
         go.Scatter(
             x=days_text(days["date"]), y=days["probability_running"], mode="lines", name=words.RUNS_THAT_DAY,
-            line={"color": WATER, "width": 2.4}, hovertemplate=f"{_WHEN}<br>runs: %{{y:.2f}}<extra></extra>",
+            line={"color": WATER, "width": 2.4}, hovertemplate=f"{_WHEN}<br>{hover.RUNS}<extra></extra>",
         )
     )  # fmt: skip
     figure.add_trace(
         go.Scatter(
             x=days_text(at_leads["date"]), y=at_leads["probability_running"], mode="markers", name="leads",
             marker={"symbol": "circle", "size": 7, "color": WATER}, customdata=at_leads["lead"].to_list(),
-            hovertemplate=f"{_WHEN}, %{{customdata}} days ahead<br>runs: %{{y:.2f}}<extra></extra>",
+            hovertemplate=f"{_WHEN}, {hover.DAYS_AHEAD}<br>{hover.RUNS}<extra></extra>",
         )
     )  # fmt: skip
     figure.update_layout(
-        xaxis=time_axis(days["date"].iloc[0], days["date"].iloc[-1]),
+        xaxis=time_axis(days["date"].iloc[0], _last_known(days["date"], days["probability_running"])),
         yaxis=axis(range=[-0.03, 1.03], tickvals=[0, 0.25, 0.5, 0.75, 1], ticktext=["0", "25", "50", "75", "100"]),
     )
     _corner(figure, words.IN_HUNDRED)
@@ -68,7 +70,7 @@ def chance_ahead(ahead: Outlook, *, id: str, title: str, trip: pd.Timestamp | No
     data = days[["date", "lead", "probability_running"]]
     if passages is not None:
         data = data.merge(passages[["lead", "probability"]].rename(columns={"probability": "passed_by"}), on="lead")
-    return Drawing(name=f"chance-{id}", title=f"Chance that {title} runs", figure=figure, alt=alt, data=data)
+    return Drawing(name=f"chance-{id}", title=titled.chance_ahead(title), figure=figure, alt=alt, data=data)
 
 
 def _name_ends(figure: go.Figure, ends: list[tuple[str, pd.Series]]) -> None:
@@ -121,7 +123,7 @@ def discharge_ahead(
     # A band that reaches down to 0 leaves a logarithmic picture at its lower edge.
     low, middle, high = (np.maximum(v, float(values.min()) / 2) for v in (low, middle, high))
     edge = {"color": EXPECTED, "width": 1.2}
-    said = f"{_WHEN}<br>about %{{y:.3g}} {SYMBOLS[unit]}<br>%{{customdata}}<extra></extra>"
+    said = f"{_WHEN}<br>{hover.ABOUT} {SYMBOLS[unit]}<br>%{{customdata}}<extra></extra>"
     spans = [f"{a:.3g} to {b:.3g}" for a, b in zip(low, high, strict=True)]
     figure.add_trace(go.Scatter(x=when, y=low, mode="lines", line=edge, hoverinfo="skip", name="low"))
     figure.add_trace(
@@ -145,7 +147,7 @@ def discharge_ahead(
     if no_recharge is not None:
         _no_recharge(figure, no_recharge, ahead, reading_m3s, stop_m3s, unit)
     figure.update_layout(
-        xaxis=time_axis(days["date"].iloc[0], days["date"].iloc[-1]),
+        xaxis=time_axis(days["date"].iloc[0], _last_known(days["date"], days["discharge_median_m3s"])),
         yaxis=log_axis(float(values.min()), float(values.max())),
     )
     _corner(figure, SYMBOLS[unit])
@@ -153,7 +155,7 @@ def discharge_ahead(
     columns = ["date", "lead", "discharge_low_m3s", "discharge_median_m3s", "discharge_high_m3s", "members"]
     return Drawing(
         name=f"discharge-ahead-{id}",
-        title=f"Discharge ahead at {title}",
+        title=titled.discharge_ahead(title),
         figure=figure,
         alt=words.fan(title, days["date"].iloc[0], days["date"].iloc[-1]),
         data=days[columns],
@@ -207,6 +209,12 @@ def _no_recharge(
             hovertemplate=f"{words.without_recharge(short_date(n.stop_date))}<extra></extra>",
         )
     )  # fmt: skip
+
+
+def _last_known(dates: pd.Series, values: pd.Series) -> pd.Timestamp:
+    """Where the time axis ends: the courses of a short record end before the horizon."""
+    known = dates[values.notna().to_numpy()]
+    return (known if len(known) else dates).iloc[-1]
 
 
 def _needs_days(ahead: Outlook) -> None:

@@ -16,6 +16,9 @@ SMALL_TEXT_SIZE = 13
 GRID = "rgba(128,128,128,0.28)"
 FRAME = "rgba(128,128,128,0.75)"
 CLEAR = "rgba(0,0,0,0)"
+DAY_MS = 86_400_000
+#: Up to so many days each day gets a label.
+_FEW_DAYS = 7
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -71,6 +74,8 @@ def time_axis(first: pd.Timestamp, last: pd.Timestamp, **more: object) -> dict[s
         {"dtickrange": ["M12", None], "value": "%Y"},
     ]
     settings = {"type": "date", "range": span, "hoverformat": "%a %-d %B %Y", "tickformatstops": formats, "nticks": 7}
+    if (last - first).days < _FEW_DAYS:
+        settings |= {"dtick": DAY_MS, "tick0": span[0]}  # else a day would be labelled several times
     return axis(**settings, **more)
 
 

@@ -8,8 +8,8 @@ import plotly.graph_objects as go
 
 from dashboard.answers.count_curves import EFFORT_SHOWN
 from dashboard.figures.counts_and_flow import counts_for_effort
-from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, time_axis
-from dashboard.figures.marks import ANIMALS, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, STOP
+from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, time_axis
+from dashboard.figures.time_marks import count_marks, dry_marks, expected_marks
 from dashboard.wording import explain_page as words
 from dashboard.wording import figures as figure_words
 from ecology.drop_periods import Span
@@ -42,44 +42,8 @@ def drop_periods(
     bounds = [-0.03 * top, top]
     expected = here["expected"].to_numpy(np.float64) * EFFORT_SHOWN / here["effort"].to_numpy(np.float64)
     inside = ((here["date"] >= judged[0]) & (here["date"] <= judged[1])).to_numpy()
-    figure.add_trace(
-        go.Scatter(
-            x=days_text(here.loc[inside, "date"]),
-            y=expected[inside],
-            mode="markers",
-            name=words.EXPECTED_OF_THE_VISIT,
-            marker={"symbol": "line-ew", "size": 8, "line": {"width": 2, "color": EXPECTED}},
-            hovertemplate="%{x|%a %-d %B %Y}<br>expected %{y:.3g}<extra></extra>",
-        )
-    )
-    for found, symbol, word in (
-        (True, FOUND_SYMBOL, figure_words.FOUND),
-        (False, NONE_FOUND_SYMBOL, figure_words.NONE_FOUND),
-    ):
-        which = (y > 0) == found
-        figure.add_trace(
-            go.Scatter(
-                x=days_text(here.loc[which, "date"]),
-                y=y[which],
-                mode="markers",
-                name=word,
-                marker={"symbol": symbol, "size": 7, "color": ANIMALS, "line": {"width": 1.1, "color": ANIMALS}},
-                customdata=here.loc[which, "outlet"],
-                hovertemplate=f"%{{x|%a %-d %B %Y}}, %{{customdata}}<br>%{{y:.3g}}, {word}<extra></extra>",
-            )
-        )
-    dry = dry_visits[(dry_visits["date"] >= shown[0]) & (dry_visits["date"] <= shown[1])]
-    if len(dry):
-        figure.add_trace(
-            go.Scatter(
-                x=days_text(dry["date"]),
-                y=np.zeros(len(dry)),
-                mode="markers",
-                name=figure_words.SEEN_WORDS["dry"],
-                marker={"symbol": "x-thin", "size": 8, "line": {"width": 2, "color": STOP}},
-                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>{figure_words.SEEN_WORDS['dry']}<extra></extra>",
-            )
-        )
+    figure.add_trace(expected_marks(here.loc[inside, "date"], expected[inside], name=words.EXPECTED_OF_THE_VISIT))
+    figure.add_traces([*count_marks(here, y, say_outlet=True), *dry_marks(dry_visits, *shown)])
     _frames(figure, judged, baseline, shown, top)
     figure.update_layout(
         xaxis=time_axis(*shown), yaxis=axis(range=bounds, nticks=5), dragmode="select", selectdirection="h"

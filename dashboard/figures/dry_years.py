@@ -9,8 +9,14 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
 from dashboard.figures.marks import DRY_PATTERN, STOP, tint
 from dashboard.wording import figures as words
+from dashboard.wording import picture_titles as titled
 
 _ROW = 22  # height of a year in the calendar [px]
+
+
+def ever_dry_or_unknown(by_year: pd.DataFrame) -> bool:
+    """Whether there is anything to draw of an outlet."""
+    return bool((by_year[["dry_days", "unknown_days"]].to_numpy() > 0).any())
 
 
 def dry_years(by_year: pd.DataFrame, *, id: str, title: str) -> Drawing:
@@ -20,8 +26,8 @@ def dry_years(by_year: pd.DataFrame, *, id: str, title: str) -> Drawing:
     dry, unknown = by_year["dry_days"].to_numpy(), by_year["unknown_days"].to_numpy()
     figure.add_trace(
         go.Bar(
-            x=years,
-            y=dry,
+            x=years[dry > 0],
+            y=dry[dry > 0],
             width=0.72,
             name=words.DRY_DAYS,
             marker={
@@ -63,7 +69,7 @@ def dry_years(by_year: pd.DataFrame, *, id: str, title: str) -> Drawing:
     year = int(years[int(dry.argmax())]) if most else None
     return Drawing(
         name=f"dry-days-by-year-{id}",
-        title=f"Dry days by year at {title}",
+        title=titled.dry_by_year(title),
         figure=figure,
         alt=words.years(title, year, most),
         data=by_year.reset_index(),
@@ -139,7 +145,7 @@ def dry_calendar(states: pd.Series, *, id: str, title: str) -> Drawing:
     most = words.MONTHS[int(by_month.idxmax()) - 1] if by_month.sum() else None
     return Drawing(
         name=f"dry-days-by-month-{id}",
-        title=f"Dry days by month and year at {title}",
+        title=titled.dry_by_month(title),
         figure=figure,
         alt=words.calendar(title, most),
         data=months,

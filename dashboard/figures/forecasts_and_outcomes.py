@@ -8,6 +8,8 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
 from dashboard.figures.marks import EXPECTED, WATER
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import count_of
 
 _HEIGHT, _LEFT, _TOP, _BOTTOM = 400, 46, 48, 52
@@ -34,7 +36,7 @@ def forecasts_and_outcomes(bins: pd.DataFrame, *, id: str, title: str, lead: int
         go.Scatter(
             x=bins["forecast"], y=bins["observed"], mode="markers", name="observed",
             marker={"symbol": "diamond", "size": 11, "color": WATER}, customdata=bins["n"].astype(int).to_list(),
-            hovertemplate="chance given %{x:.2f}<br>ran %{y:.2f} of %{customdata}<extra></extra>",
+            hovertemplate=f"{hover.CHANCE_AND_SHARE}<extra></extra>",
         )
     )  # fmt: skip
     low_line = False
@@ -58,7 +60,7 @@ def forecasts_and_outcomes(bins: pd.DataFrame, *, id: str, title: str, lead: int
     inside = int(bins["observed"].between(bins["bar_low"] - 1e-9, bins["bar_high"] + 1e-9).sum())
     return Drawing(
         name=f"came-true-{id}-{lead}",
-        title=f"Forecasts {lead} days ahead and what came at {title}",
+        title=titled.forecasts_and_outcomes(lead, title),
         figure=figure,
         alt=words.came_true(title, lead, count_of(int(bins["n"].sum()), "forecast"), inside, len(bins), level),
         data=bins,

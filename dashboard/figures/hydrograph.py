@@ -13,6 +13,7 @@ from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, bla
 from dashboard.figures.marks import WATER
 from dashboard.figures.strips import dry_bars, seen_traces, unknown_bars, unknown_runs, visit_traces
 from dashboard.wording import figures as words
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import discharge
 from hydro.units import SYMBOLS, from_m3s
 
@@ -87,7 +88,7 @@ def hydrograph(
     low, high = (discharge(float(v), unit) for v in (known.min(), known.max())) if len(known) else (None, None)
     alt = words.hydrograph(title, first, last, low, high, None if states is None else len(inside))
     data = shown if states is None else shown.assign(state=states.reindex(shown.index))
-    return Drawing(name=f"hydrograph-{id}", title=f"Discharge at {title}", figure=figure, alt=alt,
+    return Drawing(name=f"hydrograph-{id}", title=titled.hydrograph(title), figure=figure, alt=alt,
                    data=data.reset_index())  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, bla
 from dashboard.figures.marks import ANIMALS, OTHERS, STOP
 from dashboard.figures.strips import dry_bars
 from dashboard.wording import individual_figures as words
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import short_date
 
 #: More rows than this cannot be told apart; the animals seen last are shown.
@@ -80,7 +81,7 @@ def individual_rows(
     )
     return Drawing(
         name=f"individuals-{outlet}",
-        title=f"Individuals over time, {which}, {title}",
+        title=titled.individuals(which, title),
         figure=figure,
         alt=words.rows(title, n, len(chosen), which),
         data=met[["individual", "date", "outlet", "row"]].reset_index(drop=True),
@@ -130,7 +131,7 @@ def shares_seen_again(spells: pd.DataFrame, *, outlet: str, title: str, level: f
     )
     return Drawing(
         name=f"seen-again-{outlet}",
-        title=f"Seen again after each dry spell, {title}",
+        title=titled.shares_seen_again(title),
         figure=figure,
         alt=words.shares(title, n),
         data=told.reset_index(drop=True),

@@ -9,6 +9,8 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, log_axis
 from dashboard.figures.marks import EXPECTED, STOP, SURFACE_MARKS, tint
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import long_date
 from hydro.level_estimate import Level, LevelEstimate
 from hydro.units import SYMBOLS, from_m3s
@@ -51,6 +53,7 @@ def level_curve(
     unit: str,
     reach: tuple[float, float] | None,
     alt: str,
+    tried_m3s: float | None = None,
 ) -> Drawing:
     """The picture of one outlet's level.
 
@@ -58,6 +61,7 @@ def level_curve(
     set_m3s     the level that the workspace sets [m³/s], None = none
     reach       range of discharge shown [m³/s]; None = everything
     alt         the first sentence of the page, for people who do not see the picture
+    tried_m3s   a level that somebody tries [m³/s], drawn dotted; None = none
     """
     inner = _LABELS + 3 * _ROW + _SPACE + _CURVE
     figure = blank(inner + _TOP + _BOTTOM, left=62, right=12, top=_TOP, bottom=_BOTTOM)
@@ -94,10 +98,12 @@ def level_curve(
     )  # fmt: skip
     _name_of_curve(figure, _CURVE / inner, len(estimate.curve) > 0)
     _levels(figure, estimate.stop_level, set_m3s, unit, rows_to)
+    if tried_m3s is not None:
+        _tried(figure, tried_m3s, unit, rows_to)
     _bracket(figure, estimate, unit)
     return Drawing(
         name=f"level-{id}",
-        title=f"Where {title} stops",
+        title=titled.level(title),
         figure=figure,
         alt=alt,
         data=sightings.assign(disagrees=sightings["row"].isin(disagreeing)),
@@ -166,7 +172,7 @@ def _marks(sightings: pd.DataFrame, disagreeing: set[int], unit: str) -> list[go
                 customdata=rows["row"].to_list(),
                 text=[long_date(d) for d in rows["date"]],
                 hovertemplate=f"%{{text}}<br>{words.SEEN_WORDS[surface]} at %{{x:.3g}} {SYMBOLS[unit]}<br>"
-                "row %{customdata}<extra></extra>",
+                f"{hover.ROW} %{{customdata}}<extra></extra>",
                 # A chosen mark keeps its look: the row below the picture says which one it is.
                 selected={"marker": {"opacity": 1.0}},
                 unselected={"marker": {"opacity": 0.55}},
@@ -209,6 +215,17 @@ def _levels(figure: go.Figure, learnt: Level, set_m3s: float | None, unit: str, 
         )  # fmt: skip
 
 
+def _tried(figure: go.Figure, tried_m3s: float, unit: str, rows_to: float) -> None:
+    """A level that is only tried: a dotted line whose label stands at the foot, apart from those of levels in use."""
+    x = from_m3s(tried_m3s, unit)
+    line = {"color": FRAME, "width": 2, "dash": "dot"}
+    figure.add_shape(type="line", x0=x, x1=x, yref="paper", y0=0, y1=rows_to, line=line)
+    figure.add_annotation(
+        x=float(np.log10(x)), xanchor="left", yref="paper", y=0.02, yanchor="bottom", showarrow=False,
+        text=words.tried_level(tried_m3s, unit), font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
+    )  # fmt: skip
+
+
 def _bracket(figure: go.Figure, estimate: LevelEstimate, unit: str) -> None:
     """Highest discharge seen dry and lowest seen running as the ends of a bar at half chance."""
     found = [v for v in (estimate.bracket.highest_dry_m3s, estimate.bracket.lowest_running_m3s) if v]
@@ -219,6 +236,6 @@ def _bracket(figure: go.Figure, estimate: LevelEstimate, unit: str) -> None:
             x=[from_m3s(v, unit) for v in sorted(found)], y=[0.5] * len(found), mode="lines+markers", name="bracket",
             line={"color": FRAME, "width": 3},
             marker={"symbol": "line-ns", "size": 16, "line": {"width": 3, "color": FRAME}},
-            hovertemplate=f"bracket: %{{x:.3g}} {SYMBOLS[unit]}<extra></extra>",
+            hovertemplate=f"{hover.BRACKET}: %{{x:.3g}} {SYMBOLS[unit]}<extra></extra>",
         )
     )  # fmt: skip

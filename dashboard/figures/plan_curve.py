@@ -12,6 +12,8 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
 from dashboard.figures.marks import ANIMALS, DASHES, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, tint
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 
 _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 340, 46, 14, 34, 54
 #: Curves with at most so many points show each.
@@ -103,7 +105,7 @@ def plan_curve(
             yanchor="bottom" if above else "top", xshift=-10 if right else 10, yshift=6 if above else -6,
             font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
         )  # fmt: skip
-    return Drawing(name=f"plan-{kind}-{id}", title=f"Visits to {title}", figure=figure, alt=alt, data=curve)
+    return Drawing(name=f"plan-{kind}-{id}", title=titled.plan(title), figure=figure, alt=alt, data=curve)
 
 
 def assumed_curves(
@@ -121,7 +123,7 @@ def assumed_curves(
             go.Scatter(
                 x=rows[c.x], y=rows[c.y], mode="lines", name=name, line={"color": ANIMALS, "width": 2.2, "dash": dash},
                 customdata=rows["visits"].to_list(),
-                hovertemplate=f"{name}<br>%{{customdata}} visits: %{{y:.0%}}<extra></extra>",
+                hovertemplate=f"{name}<br>{hover.VISITS}<extra></extra>",
             )
         )  # fmt: skip
     # Lines that meet at their ends cannot carry their names: they stand in the corner that the lines leave free.
@@ -134,7 +136,7 @@ def assumed_curves(
         },
     )  # fmt: skip
     data = pd.concat([frame.assign(detection=detection) for detection, frame in curves], ignore_index=True)
-    return Drawing(name=f"plan-{kind}-assumed-{id}", title=f"Visits to {title}", figure=figure, alt=alt, data=data)
+    return Drawing(name=f"plan-{kind}-assumed-{id}", title=titled.plan(title), figure=figure, alt=alt, data=data)
 
 
 def _frame(x: np.ndarray, kind: str, purpose: str, target: float) -> go.Figure:

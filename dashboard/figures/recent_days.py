@@ -20,6 +20,8 @@ from dashboard.figures.drawing import (
 from dashboard.figures.marks import EXPECTED, tint
 from dashboard.figures.strips import seen_traces
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import discharge
 from hydro.units import SYMBOLS, from_m3s
 
@@ -91,7 +93,7 @@ def recent_days(
     newest = discharge(float(known.iloc[-1]), unit) if len(known) else None
     return Drawing(
         name=f"last-days-{id}",
-        title=f"Last {BACK_DAYS} days at {title}",
+        title=titled.last_days(BACK_DAYS, title),
         figure=figure,
         alt=words.recent(title, first, last, newest),
         data=_drawn(back, fan),
@@ -119,6 +121,6 @@ def _fan(fan: pd.DataFrame, unit: str) -> list[go.Scatter]:
         ),
         go.Scatter(
             x=days, y=middle, mode="lines", line={"color": EXPECTED, "width": 2.2}, name="median",
-            hovertemplate=f"%{{x|%a %-d %B %Y}}<br>about %{{y:.3g}} {SYMBOLS[unit]}<extra></extra>",
+            hovertemplate=f"%{{x|%a %-d %B %Y}}<br>{hover.ABOUT} {SYMBOLS[unit]}<extra></extra>",
         ),
     ]  # fmt: skip

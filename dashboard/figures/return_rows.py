@@ -9,6 +9,8 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import SMALL_TEXT_SIZE, Drawing, axis, blank
 from dashboard.figures.marks import ANIMALS, EXPECTED, FOUND_SYMBOL, NONE_FOUND_SYMBOL, STOP, tint
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import short_date
 
 _ROW, _CURVE, _TOP, _BOTTOM = 24, 230, 8, 52
@@ -53,7 +55,7 @@ def lag_rows(
                 marker={"symbol": symbol, "size": 9, "color": ANIMALS, "line": {"width": 1.4, "color": ANIMALS}},
                 unselected={"marker": {"opacity": 0.5}},
                 customdata=[[short_date(d), int(i)] for d, i in zip(rows["date"], rows["spell"], strict=True)],
-                hovertemplate=f"%{{customdata[0]}}: {word}, day %{{x}}<extra></extra>",
+                hovertemplate=f"%{{customdata[0]}}: {word}, {hover.DAY} %{{x}}<extra></extra>",
             )
         )
     blind = np.flatnonzero(~lags["informative"].to_numpy(bool))
@@ -80,7 +82,7 @@ def lag_rows(
     found = int(lags["high_days"].notna().sum())
     return Drawing(
         name=f"{'half' if of_half else 'return'}-rows-{id}",
-        title=f"{'Counts' if of_half else 'Searches'} after each dry spell at {title}",
+        title=titled.after_dry_spells(title, of_half=of_half),
         figure=figure,
         alt=words.half_rows(title, n, found) if of_half else words.lags(title, n, found, animals),
         data=lags,
@@ -117,7 +119,7 @@ def _intervals(lags: pd.DataFrame, place: np.ndarray, end: float) -> list[go.Sca
         name="not found yet",
         marker={"symbol": "triangle-right", "size": 12, "color": EXPECTED},
         customdata=low[open_end],
-        hovertemplate="not found by day %{customdata}<extra></extra>",
+        hovertemplate=f"{hover.NOT_FOUND_BY}<extra></extra>",
     )
     return [bars, shafts, heads]
 

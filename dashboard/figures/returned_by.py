@@ -11,6 +11,8 @@ import plotly.graph_objects as go
 from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
 from dashboard.figures.marks import ANIMALS, EXPECTED, tint
 from dashboard.wording import figures as words
+from dashboard.wording import hover
+from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import days_only
 
 _CURVE, _TOP, _BOTTOM = 230, 8, 52
@@ -66,7 +68,7 @@ def returned_by(
     )  # fmt: skip
     figure.add_trace(
         go.Scatter(x=x, y=y, mode="lines", line={"color": ANIMALS, "width": 2.6}, name="seen again by",
-                   hovertemplate="by day %{x:.0f}: %{y:.0%}<extra></extra>")
+                   hovertemplate=f"{hover.SEEN_BY}<extra></extra>")
     )  # fmt: skip
     inside = np.asarray(days, float) <= end
     middle = 0.5 * (band_low + band_high)
@@ -87,7 +89,7 @@ def returned_by(
                 "width": 5,
             },
             customdata=np.stack((band_low, band_high), axis=1)[inside],
-            hovertemplate="by day %{x}: between %{customdata[0]:.0%} and %{customdata[1]:.0%}<extra></extra>",
+            hovertemplate=f"{hover.SEEN_BETWEEN}<extra></extra>",
         )
     )
     _half_way(figure, median[1], corrected, end)
@@ -96,7 +98,7 @@ def returned_by(
         yaxis=axis(range=[0, 1.04], tickformat=".0%", tickvals=[0, 0.25, 0.5, 0.75, 1.0]),
     )
     data = pd.DataFrame({"low_days": low, "high_days": high, "mass": mass, "share_by_high": cumulative[1:]})
-    return Drawing(name=f"returned-by-{id}", title=f"Seen again by day, {title}", figure=figure, alt=alt, data=data)
+    return Drawing(name=f"returned-by-{id}", title=titled.returned_by(title), figure=figure, alt=alt, data=data)
 
 
 def _half_way(figure: go.Figure, face_value: float, corrected: tuple[float, float, float] | None, end: float) -> None:

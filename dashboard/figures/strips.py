@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, days_text
+from dashboard.figures.drawing import CLEAR, DAY_MS, FRAME, SMALL_TEXT_SIZE, days_text
 from dashboard.figures.marks import (
     ANIMALS,
     DRY_PATTERN,
@@ -17,11 +17,11 @@ from dashboard.figures.marks import (
     SURFACE_MARKS,
     tint,
 )
+from dashboard.wording import hover
 from dashboard.wording.figures import FOUND, NONE_FOUND, NOT_COUNTED, NOT_SEARCHED, SEEN_WORDS, UNKNOWN_SIGN
 from dashboard.wording.numbers import days as say_days
 from dashboard.wording.numbers import short_date
 
-DAY_MS = 86_400_000
 #: Unknown stretches narrower than this share of the picture get no “?”: it would not fit.
 SMALLEST_SIGN = 0.012
 _WHEN = "%{x|%a %-d %B %Y}"
@@ -102,7 +102,7 @@ def dry_bars(spells: pd.DataFrame, *, height: float = 1.0, base: float = 0.0, op
     length = (spells["last"] - spells["first"]).dt.days + 1
     middle = spells["first"] + pd.to_timedelta(length / 2, unit="D")
     texts = [
-        f"dry {short_date(a)} to {short_date(b)}<br>{say_days(n)}"
+        f"{hover.DRY} {short_date(a)} to {short_date(b)}<br>{say_days(n)}"
         for a, b, n in zip(spells["first"], spells["last"], length, strict=True)
     ]
     return go.Bar(
@@ -148,7 +148,7 @@ def unknown_bars(
     middle = runs["first"] + pd.to_timedelta(length / 2, unit="D")
     at = [f"{m:%Y-%m-%d %H:%M}" for m in middle]
     texts = [
-        f"not known {short_date(a)} to {short_date(b)}<br>{say_days(n)}"
+        f"{hover.NOT_KNOWN} {short_date(a)} to {short_date(b)}<br>{say_days(n)}"
         for a, b, n in zip(runs["first"], runs["last"], length, strict=True)
     ]
     bars: list[go.Bar | go.Scatter] = [

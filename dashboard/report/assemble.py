@@ -53,20 +53,20 @@ def make_report(
         workspace=workspace, outlets=tuple(by_name(workspace.outlets, outlets)), first=start, last=end,
         unit=unit or workspace.unit, level=level, seed=seed,
     )  # fmt: skip
-    step("state")
+    step(words.STEPS["state"])
     now, sections = state_sections(scope)
     for name, make in (
-        ("dry spells", spell_sections),
+        ("spells", spell_sections),
         ("levels", level_sections),
-        ("levels that warn", alert_sections),
-        ("days ahead", lambda s: ahead_sections(s, now)),
-        ("return lags", return_sections),
-        ("counts and flow", count_sections),
-        ("the drop", lambda s: drop_sections(s, drop)),
+        ("warn", alert_sections),
+        ("ahead", lambda s: ahead_sections(s, now)),
+        ("returns", return_sections),
+        ("counts", count_sections),
+        ("drop", lambda s: drop_sections(s, drop)),
         ("individuals", individual_sections),
-        ("planned visits", plan_sections),
+        ("plan", plan_sections),
     ):
-        step(name)
+        step(words.STEPS[name])
         sections += make(scope)
     asked = check(workspace)
     return Report(

@@ -30,6 +30,7 @@ section {{ border-top: 1px solid #8c959f; padding-top: 1rem; margin-top: 2rem; }
 figure {{ margin: 1rem 0; }}
 figcaption {{ font-size: .88rem; line-height: 1.4; }}
 .wide {{ overflow-x: auto; }}
+.main-svg .annotation-text {{ paint-order: stroke; stroke: #fff; stroke-width: 4px; stroke-linejoin: round; }}
 table {{ border-collapse: collapse; font-size: .78rem; line-height: 1.35; width: 100%; }}
 th, td {{ text-align: left; vertical-align: top; padding: .15rem .4rem; border-bottom: 1px solid #d0d7de; }}
 td {{ overflow-wrap: break-word; }}
@@ -44,7 +45,12 @@ footer {{ font-size: .85rem; margin-top: 2rem; }}
   main {{ padding: 0; }}
   section {{ break-before: page; border: 0; margin: 0; padding: 0; }}
   figure, tr, .caution {{ break-inside: avoid; }}
+  h2, h3 {{ break-after: avoid; }}
   thead {{ display: table-header-group; }}
+  .wide {{ overflow: visible; }}
+  table {{ font-size: .62rem; }}
+  th, td {{ padding: .1rem .25rem; hyphens: auto; }}
+  td:not(.n) {{ overflow-wrap: anywhere; }}
   .screen {{ display: none; }}
 }}
 """

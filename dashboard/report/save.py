@@ -36,7 +36,7 @@ def save_report(
     Raises InputError where `out` is no name for an HTML file or cannot be written.
     """
     check_name(out)
-    step("page")
+    step(words.STEPS["page"])
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         write_whole(out, report_html(report).encode())
@@ -59,7 +59,7 @@ def save_report(
     if (files or slides) and browser is None:
         left_out.append(words.no_pictures(words.NO_BROWSER))
     elif files or slides:
-        step("pictures and slides")
+        step(words.STEPS["pictures"])
         images = _images(report, ("png", "svg") if files else ("png",))
         if files:
             pictures = _kept(report, images, folder)
@@ -70,7 +70,7 @@ def save_report(
 
 
 def _pdf(out: Path, browser: str | None, left_out: list[str], step: Callable[[str], None]) -> Path | None:
-    step("PDF")
+    step(words.STEPS["pdf"])
     path = out.with_suffix(".pdf")
     path.unlink(missing_ok=True)
     why = words.NO_BROWSER if browser is None else write_pdf(out, path, browser)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from dashboard.answers.alert_levels import alert_levels, level_frame
 from dashboard.answers.alert_levels_json import LEVEL
-from dashboard.figures.alert_tradeoff import alert_tradeoff
+from dashboard.figures.alert_tradeoff import alert_tradeoff, any_judged
 from dashboard.report.section import Plate, Section, ShortTable
 from dashboard.report.sections_water import Scope
 from dashboard.wording import alert_levels as alert_words
@@ -29,13 +29,16 @@ def alert_sections(scope: Scope) -> list[Section]:
         sentence = alert_words.answer(o, header)
         plates, printed = [], []
         if o.levels is not None and o.chances is not None:
-            drawing = alert_tradeoff(
-                o.levels, o.chances, o.origin, id=o.outlet.id, title=o.outlet.title, unit=scope.unit, level=LEVEL,
-                alt=sentence,
-            )  # fmt: skip
-            plates.append(Plate(drawing=drawing, key=figure_words.TRADEOFF_KEY))
+            if any_judged(o.levels, o.chances):
+                drawing = alert_tradeoff(
+                    o.levels, o.chances, o.origin, id=o.outlet.id, title=o.outlet.title, unit=scope.unit, level=LEVEL,
+                    alt=sentence,
+                )  # fmt: skip
+                plates.append(Plate(drawing=drawing, key=figure_words.TRADEOFF_KEY))
             frame = level_frame(o).assign(note=_notes(o.levels, o.origin))
-            printed.append(ShortTable(title=words.LEVELS_JUDGED, frame=frame, columns=alert_tables.ALERT_LEVELS))
+            printed.append(
+                ShortTable(title=words.LEVELS_JUDGED, frame=frame, columns=alert_tables.ALERT_LEVELS_PRINTED)
+            )
         none = o.levels is None or o.levels.recommended.candidate is None
         sections.append(
             Section(

@@ -11,7 +11,7 @@ from dashboard.answers.spells import spells
 from dashboard.answers.status import OutletStatus, StatusAnswer, status
 from dashboard.answers.threshold import OutletLevel, threshold
 from dashboard.figures.days_ahead import chance_ahead
-from dashboard.figures.dry_years import dry_years
+from dashboard.figures.dry_years import dry_years, ever_dry_or_unknown
 from dashboard.figures.level_curve import level_curve, near_range
 from dashboard.figures.outlet_pictures import fan_ahead, last_days, last_days_key, spells_over_time
 from dashboard.report.section import Plate, Section, ShortTable
@@ -77,7 +77,7 @@ def spell_sections(scope: Scope) -> list[Section]:
         if not o.flow.empty:
             over_time = spells_over_time(o, scope.first, scope.last, scope.unit)
             plates.append(Plate(drawing=over_time, key=figure_words.HYDROGRAPH_KEY))
-        if o.summary is not None:
+        if o.summary is not None and ever_dry_or_unknown(o.summary.by_year):
             years = dry_years(o.summary.by_year, id=o.outlet.id, title=o.outlet.title)
             plates.append(Plate(drawing=years, key=figure_words.YEARS_KEY))
         rows = o.spells

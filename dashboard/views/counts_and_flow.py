@@ -15,8 +15,9 @@ from dashboard.figures.covariate_marks import covariate_over_flow, covariate_ove
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.flow_windows import window_curve
 from dashboard.figures.large_print import large_print
+from dashboard.views.chosen_row import chosen_row
 from dashboard.views.count_choices import chosen, model_choices, window_choice
-from dashboard.views.parts import ROWS_SHOWN, answer, for_people, key_to, picture, plain, say, say_all, table
+from dashboard.views.parts import answer, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, check_labels, count_checks, count_tables, count_windows, tables
@@ -144,21 +145,10 @@ def _most_influential(s: Shown, found: CountsAnswer) -> None:
     if rows is None or not section.open:
         return
     with section:
-        people, settings = for_people(rows, count_tables.INFLUENCE, s.unit)
-        event = st.dataframe(
-            people,
-            hide_index=True,
-            height="content" if len(people) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1),
-            column_config=settings,
-            alt=labels.MOST_INFLUENTIAL,
-            key="influential-rows",
-            on_select="rerun",
-            selection_mode="single-row",
-            lazy=False,
-            placeholder="",
-        )
-        if event.selection.rows and s.workspace.visits is not None:
-            row = int(rows["row"].iloc[event.selection.rows[0]])
+        table_of, alt = count_tables.INFLUENCE, labels.MOST_INFLUENTIAL
+        chosen_at = chosen_row(rows, table_of, s.unit, alt=alt, key="influential-rows")
+        if chosen_at is not None and s.workspace.visits is not None:
+            row = int(rows["row"].iloc[chosen_at])
             frame = s.workspace.visits.frame
             st.markdown(f"**{plain(words.visit_row(row))}**")
             table(frame[frame["row"] == row], tables.VISITS, s.unit, alt=words.visit_row(row), key=f"visit-{row}")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
-import zoneinfo
 from dataclasses import replace
 from functools import partial
 
@@ -12,14 +10,14 @@ import streamlit as st
 from dashboard import cache
 from dashboard.answers.alert_levels import OutletAlerts, level_frame, needs_of, tries_of
 from dashboard.answers.alert_levels_json import LEVEL
-from dashboard.figures.alert_tradeoff import alert_tradeoff
+from dashboard.figures.alert_tradeoff import alert_tradeoff, any_judged
 from dashboard.figures.drawing import Drawing
-from dashboard.settings_edit import LevelChange, LevelNotTakenError, level_text, write_change
 from dashboard.take_alert_level import plan_alert_level
 from dashboard.views.address import take_id
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
+from dashboard.views.take_over import TakeOver, last_writing, take_over
 from dashboard.wording import alert_levels as alert_words
 from dashboard.wording import alert_tables, cautions
 from dashboard.wording import figures as figure_words
@@ -33,8 +31,7 @@ from hydro.units import Quantity
 
 DAYS, SHARE, COST, BY, TRY, BEHIND = "lead", "share", "cost", "by", "try", "behind"
 _MOST_DAYS, _FIRST_COST = 180, 5.0
-#: What the last writing came to: outlet and sentence, said once on the run after it.
-_SAID, _ASKED = "alert-level-said", "alert-level-asked"
+_TAKEN = "alert-level"
 
 
 def _page() -> None:
@@ -48,7 +45,8 @@ def _page() -> None:
         answer(alert_words.answer(o, header))
     drawings: list[Drawing] = []
     if o.levels is not None and o.chances is not None:
-        drawings.append(_picture(s, o, o.levels, o.chances, alert_words.answer(o, header)))
+        if any_judged(o.levels, o.chances):
+            drawings.append(_picture(s, o, o.levels, o.chances, alert_words.answer(o, header)))
         if o.levels.recommended.candidate is None:
             say(alert_words.too_few_in_words())
         say_all(alert_words.details(o, header))
@@ -161,55 +159,23 @@ def _rows_behind(s: Shown, levels: AlertTable) -> None:
 
 def _use_level(s: Shown, o: OutletAlerts, levels: AlertTable) -> None:
     """Old and new value, a second step, and then the lines of the file."""
-    said = st.session_state.pop(_SAID, None)
     st.subheader(take_words.USE_ALERT_LEVEL)
-    if said is not None and said[0] == o.outlet.id:
-        say(said[1])
+    last_writing(_TAKEN, o.outlet.id)
     chosen = levels.recommended.candidate
     if chosen is None:
         say(take_words.NO_ALERT_LEVEL_TO_USE)
         return
-    was = o.outlet.alert_at
-    new = level_text(float(levels.at[chosen]), was.unit if was else s.workspace.unit)
-    if was is not None and new == level_text(was.m3s, was.unit):
-        say(take_words.SAME_ALERT_LEVEL)
-        return
-    today = datetime.datetime.now(zoneinfo.ZoneInfo(s.workspace.settings.time_zone)).date()
     because = alert_words.taken_because(levels)
-    try:
-        change = plan_alert_level(s.workspace.folder, o.outlet.id, new, today=today, because=because)
-    except LevelNotTakenError as why:
-        say(take_words.alert_old_and_new(str(was) if was else None, new))
-        say(f"{why}")
-        return
-    say(take_words.alert_old_and_new(change.old, new))
-    if st.session_state.get(_ASKED) != o.outlet.id:
-        st.button(take_words.USE_ALERT_LEVEL_ASK, key="use-alert-level", on_click=partial(_ask, o.outlet.id))
-        return
-    if change.line_before is not None:
-        say(take_words.THE_LINE_IS)
-        st.code(change.line_before.strip(), language=None, wrap_lines=True)
-    say(take_words.THE_LINE_BECOMES if change.line_before is not None else take_words.THE_LINE_ADDED)
-    st.code(change.line_after.strip(), language=None, wrap_lines=True)
-    caution(take_words.WHAT_AN_ALERT_LEVEL_CHANGES)
-    with st.container(horizontal=True):
-        # The change that was shown is the one that is written: its digest tells a file that is another by now.
-        st.button(take_words.WRITE_IT, key="write-alert-level", type="primary", on_click=partial(_write, change))
-        st.button(take_words.LEAVE_IT, key="leave-alert-level", on_click=partial(_ask, None))
-
-
-def _ask(outlet: str | None) -> None:
-    st.session_state[_ASKED] = outlet
-
-
-def _write(change: LevelChange) -> None:
-    st.session_state[_ASKED] = None
-    try:
-        write_change(change)
-    except LevelNotTakenError as why:
-        st.session_state[_SAID] = (change.outlet, f"{why}")
-        return
-    st.session_state[_SAID] = (change.outlet, take_words.alert_taken(change.old, change.new, change.path.name))
+    how = TakeOver(
+        name=_TAKEN,
+        ask=take_words.USE_ALERT_LEVEL_ASK,
+        same=take_words.SAME_ALERT_LEVEL,
+        what_changes=take_words.WHAT_AN_ALERT_LEVEL_CHANGES,
+        plan=lambda new, today: plan_alert_level(s.workspace.folder, o.outlet.id, new, today=today, because=because),
+        old_and_new=take_words.alert_old_and_new,
+        taken=take_words.alert_taken,
+    )
+    take_over(s, how, was=o.outlet.alert_at, value_m3s=float(levels.at[chosen]))
 
 
 _page()

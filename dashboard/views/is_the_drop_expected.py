@@ -21,6 +21,7 @@ from dashboard.views.take_away import take_away
 from dashboard.wording import animal_tables, cautions, count_tables, explain_comparison, explain_page
 from dashboard.wording import explain as words
 from dashboard.wording import pages as page_words
+from dashboard.wording import report as report_words
 from ecology.count_drop import DropJudgement
 from hydro.problems import InputError
 
@@ -69,9 +70,29 @@ def _page() -> None:
         )
         table(named, animal_tables.DROP_FACTORS, s.unit, alt=explain_page.THE_FACTORS)
     say(cautions.PROVISIONAL)
+    if j is not None and found.change is None and found.control is None:
+        _to_the_report(s, found)
     if j is not None:
         _rows_behind(s, found, j)
     take_away("explain", found.tables(), drawings, found.as_json)
+
+
+def _to_the_report(s: Shown, found: ExplainAnswer) -> None:
+    """A way to the report that explains these very periods."""
+    (first, last), (before, until) = found.judged, found.baseline
+    days = {"from": first, "to": last, "against-from": before, "against-to": until}
+    st.page_link(
+        "views/meeting_report.py",
+        label=explain_page.TO_THE_REPORT,
+        query_params={
+            "period": page_words.PERIODS["own"],
+            **{key: f"{day:%Y-%m-%d}" for key, day in days.items()},
+            "explain": "true",
+            "counts-of": report_words.ALL_TOGETHER
+            if len(found.outlets) > 1
+            else outlet_labels(s.workspace)[s.outlet.id],
+        },
+    )
 
 
 def _asked(s: Shown) -> ExplainAnswer | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import tempfile
 from pathlib import Path
 
@@ -11,12 +12,14 @@ from dashboard.report.assemble import make_report
 from dashboard.report.save import save_report
 from dashboard.report.sections_drop import DropAsked
 from dashboard.views.parts import answer, caution, plain, say
-from dashboard.views.shown import Shown, shown
+from dashboard.views.shown import Shown, outlet_labels, record_span, shown
 from dashboard.wording import cautions
 from dashboard.wording import pages as words
 from dashboard.wording import report as report_words
 from hydro.problems import InputError
 
+EXPLAIN, OF, AGAINST = "explain", "counts-of", ("against-from", "against-to")
+ALL = "all"
 _MADE = "report-made"
 _TYPES = {"html": "text/html", "pdf": "application/pdf",
           "pptx": "application/vnd.openxmlformats-officedocument.presentationml.presentation"}  # fmt: skip
@@ -24,19 +27,20 @@ _TYPES = {"html": "text/html", "pdf": "application/pdf",
 
 def _page() -> None:
     s = shown()
-    answer(report_words.period(s.first, s.last, s.workspace.as_of))
+    answer(report_words.covers(s.first, s.last, s.workspace.as_of))
     say(report_words.WHAT_IT_HOLDS)
     if s.workspace.visits is None:
         say(words.no_visits())
     caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL)
     explained = s.workspace.visits is not None and st.toggle(
-        report_words.EXPLAIN, key="explain", bind="query-params"
+        report_words.EXPLAIN, key=EXPLAIN, bind="query-params"
     )  # fmt: skip
-    chosen = (s.revision, s.unit, f"{s.first}", f"{s.last}", explained)
+    drop = _drop(s) if explained else None
+    chosen = (s.revision, s.unit, f"{s.first}", f"{s.last}", drop)
     if st.button(report_words.MAKE, type="primary", key="make-report"):
         # Kept for this session alone: 5 MB and more.
         try:
-            st.session_state[_MADE] = (chosen, *_make(s, explained))
+            st.session_state[_MADE] = (chosen, *_make(s, drop))
         except InputError as error:
             say(report_words.CANNOT_EXPLAIN + "; ".join(p.expected for p in error.problems))
             return
@@ -52,14 +56,40 @@ def _page() -> None:
             st.download_button(label, data, file_name=name, mime=mime, key=f"save-{name}", on_click="ignore")
 
 
-def _make(s: Shown, explained: bool) -> tuple[tuple[str, ...], list[tuple[str, str, bytes]]]:
+def _drop(s: Shown) -> DropAsked:
+    """Whose counts of the days chosen are explained, against which others."""
+    labels = {ALL: report_words.ALL_TOGETHER, **outlet_labels(s.workspace)}
+    asked = st.query_params.get(OF)
+    if asked in labels and asked not in labels.values():
+        st.session_state[OF] = asked  # the address may name an outlet by its id
+    start, end = (d.date() for d in record_span(s.workspace))
+    with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
+        of = st.selectbox(
+            report_words.EXPLAIN_OF, list(labels), format_func=labels.__getitem__, key=OF, bind="query-params",
+            required=True, width=230,
+        )  # fmt: skip
+        against = [
+            st.date_input(
+                label, value=None, min_value=start, max_value=end, key=key, bind="query-params", format="YYYY-MM-DD",
+                width=190, help=report_words.AGAINST_HELP,
+            )
+            for label, key in ((report_words.AGAINST_FROM, AGAINST[0]), (report_words.AGAINST_TO, AGAINST[1]))
+        ]  # fmt: skip
+    days = [d for d in against if isinstance(d, datetime.date)]
+    return DropAsked(
+        judged=(s.first.date(), s.last.date()),
+        baseline=(days[0], days[1]) if len(days) == 2 else None,
+        outlets=() if of == ALL else (str(of),),
+    )
+
+
+def _make(s: Shown, drop: DropAsked | None) -> tuple[tuple[str, ...], list[tuple[str, str, bytes]]]:
     """The sentences of the short summary, and the files."""
     with st.status(report_words.MAKING.format("")) as shown_status, tempfile.TemporaryDirectory() as folder:
 
         def step(what: str) -> None:
             shown_status.update(label=plain(report_words.MAKING.format(what)))
 
-        drop = DropAsked(judged=(s.first.date(), s.last.date())) if explained else None
         report = make_report(s.workspace, first=s.first, last=s.last, unit=s.unit, drop=drop, step=step)
         saved = save_report(report, Path(folder) / "report.html", slides=True, step=step)
         shown_status.update(state="complete")

@@ -14,7 +14,8 @@ from dashboard.figures.outlet_curve import outlet_curve
 from dashboard.figures.return_rows import lag_rows
 from dashboard.views.address import put_in_words
 from dashboard.views.chosen_mark import chosen_mark
-from dashboard.views.parts import ROWS_SHOWN, answer, caution, for_people, key_to, picture, plain, say, say_all, table
+from dashboard.views.chosen_row import chosen_row
+from dashboard.views.parts import answer, caution, key_to, picture, plain, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import animal_tables, cautions
@@ -143,21 +144,10 @@ def _lag_table(s: Shown, o: OutletReturns, lags: pd.DataFrame) -> None:
     """The lags; a row that is chosen shows every visit behind it."""
     named = lags.assign(censoring=lags["censoring"].map(animal_tables.CENSORINGS))
     named.loc[~lags["informative"].astype(bool), "censoring"] = words.NOBODY_SEARCHED
-    people, settings = for_people(named.iloc[::-1], animal_tables.LAGS, s.unit)
-    event = st.dataframe(
-        people,
-        hide_index=True,
-        height="content" if len(people) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1),
-        column_config=settings,
-        alt=words.THE_LAGS,
-        key=f"lag-table-{o.outlet}-{o.animals}",
-        on_select="rerun",
-        selection_mode="single-row",
-        lazy=False,
-        placeholder="",
-    )
-    if rows := event.selection.rows:
-        _visits_behind(s, o, len(lags) - 1 - rows[0])
+    key = f"lag-table-{o.outlet}-{o.animals}"
+    row = chosen_row(named.iloc[::-1], animal_tables.LAGS, s.unit, alt=words.THE_LAGS, key=key)
+    if row is not None:
+        _visits_behind(s, o, len(lags) - 1 - row)
 
 
 def _rows_behind(s: Shown, o: OutletReturns) -> None:

@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.answers.spells import OutletSpells, SpellsAnswer
-from dashboard.figures.dry_years import dry_calendar, dry_years
+from dashboard.figures.dry_years import dry_calendar, dry_years, ever_dry_or_unknown
 from dashboard.figures.outlet_pictures import spells_over_time
 from dashboard.views.address import take_id
 from dashboard.views.parts import answer, key_to, picture, say, say_all, table
@@ -46,6 +46,7 @@ def _page() -> None:
     say_all(spell_words.details(o, header))
     if o.dry is not None and o.summary is not None:
         _spell_table(s, o)
+    if o.dry is not None and o.summary is not None and ever_dry_or_unknown(o.summary.by_year):
         named = {"id": o.outlet.id, "title": o.outlet.title}
         years = partial(dry_years, o.summary.by_year, **named)
         months = partial(dry_calendar, o.dry.states, **named)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
-import zoneinfo
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -15,12 +13,14 @@ from dashboard import cache
 from dashboard.answers.threshold import OutletLevel
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.level_curve import beyond, level_curve, near_range
-from dashboard.people import may_change_levels
-from dashboard.take_level import LevelChange, LevelNotTakenError, level_text, plan_change, write_change
+from dashboard.take_level import level_text, plan_change
 from dashboard.views.address import take_id
-from dashboard.views.parts import PLOT, ROWS_SHOWN, answer, caution, for_people, key_to, plain, say, say_all, table
-from dashboard.views.shown import Shown, role, shown
+from dashboard.views.chosen_row import chosen_row
+from dashboard.views.parts import PLOT, answer, key_to, plain, say, say_all, table
+from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
+from dashboard.views.take_over import TakeOver, last_writing, take_over
+from dashboard.views.try_level import level_slider, levels_compared, tried_m3s
 from dashboard.wording import cautions, tables
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
@@ -29,9 +29,7 @@ from dashboard.wording import threshold as level_words
 from hydro.level_estimate import LevelEstimate
 
 RANGE = "range"
-#: What the last writing came to: outlet and sentence, said once on the run after it.
-_SAID = "level-said"
-_ASKED = "level-asked"
+_TAKEN = "level"
 _PICTURE = "level-picture"
 #: A picture whose marks can be chosen takes every touch for itself, and a page could not be moved by a finger that
 #: lands on it. Fingers choose rows in the tables instead.
@@ -49,6 +47,7 @@ def _page() -> None:
         say(words.no_visits())
     if o.estimate is not None:
         drawings.append(_picture(s, o, o.estimate, level_words.answer(o, header)))
+        level_slider(s, o, o.estimate)
     say_all(level_words.details(o, header))
     if o.estimate is not None:
         _disagreeing(s, o.estimate)
@@ -74,6 +73,7 @@ def _picture(s: Shown, o: OutletLevel, e: LevelEstimate, alt: str) -> Drawing:
             label_visibility="collapsed",
         )
     reach = near_range(o.sightings, e) if near and st.session_state.get(RANGE, "near") == "near" else None
+    tried = tried_m3s(s, o)
     draw = partial(
         level_curve,
         o.sightings,
@@ -84,8 +84,9 @@ def _picture(s: Shown, o: OutletLevel, e: LevelEstimate, alt: str) -> Drawing:
         unit=s.unit,
         reach=reach,
         alt=alt,
+        tried_m3s=tried,
     )
-    drawing = cache.drawing_of(draw, s.revision, f"level-{o.outlet.id}", (s.unit, f"{reach}"))
+    drawing = cache.drawing_of(draw, s.revision, f"level-{o.outlet.id}", (s.unit, f"{reach}", f"{tried}"))
     st.html(_FOR_FINGERS)
     with st.container(key=_PICTURE):
         event = st.plotly_chart(
@@ -127,21 +128,9 @@ def _visit(s: Shown, row: int) -> None:
 
 def _choosable(s: Shown, rows: pd.DataFrame, alt: str, key: str) -> None:
     """A table of sightings; the row chosen is shown as it stands in the file."""
-    people, settings = for_people(rows, tables.SIGHTINGS, s.unit)
-    event = st.dataframe(
-        people,
-        hide_index=True,
-        height="content" if len(people) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1),
-        column_config=settings,
-        alt=alt,
-        key=f"{key}-{s.outlet.id}",
-        on_select="rerun",
-        selection_mode="single-row",
-        lazy=False,
-        placeholder="",
-    )
-    if chosen := event.selection.rows:
-        _visit(s, int(rows["row"].iloc[chosen[0]]))
+    chosen = chosen_row(rows, tables.SIGHTINGS, s.unit, alt=alt, key=f"{key}-{s.outlet.id}")
+    if chosen is not None:
+        _visit(s, int(rows["row"].iloc[chosen]))
 
 
 def _disagreeing(s: Shown, e: LevelEstimate) -> None:
@@ -164,60 +153,27 @@ def _rows_behind(s: Shown, o: OutletLevel) -> None:
 
 def _use_level(s: Shown, o: OutletLevel, e: LevelEstimate) -> None:
     """Old and new value, a second step, and then the one line of the file."""
-    said = st.session_state.pop(_SAID, None)
     st.subheader(take_words.USE_LEVEL)
-    if said is not None and said[0] == o.outlet.id:
-        say(said[1])
-    if e.stop_level.value_m3s is None:
+    last_writing(_TAKEN, o.outlet.id)
+    levels_compared(s, o)
+    tried, learnt = tried_m3s(s, o), e.stop_level.value_m3s
+    value = learnt if tried is None else tried
+    if value is None:
         say(take_words.NOTHING_TO_USE)
         return
-    was = o.outlet.stops_below
-    new = level_text(e.stop_level.value_m3s, was.unit if was else s.workspace.unit)
-    if was is not None and new == level_text(was.m3s, was.unit):
-        say(take_words.SAME_LEVEL)
-        return
-    today = datetime.datetime.now(zoneinfo.ZoneInfo(s.workspace.settings.time_zone)).date()
-    try:
-        change = plan_change(
-            s.workspace.folder, o.outlet.id, new, today=today, sightings=e.n_running + e.n_dry
-        )  # fmt: skip
-    except LevelNotTakenError as why:
-        say(take_words.old_and_new(str(was) if was else None, new))
-        say(f"{why}")
-        return
-    say(take_words.old_and_new(change.old, new))
-    if not may_change_levels(role()):
-        say(take_words.ONLY_KEEPERS)
-        return
-    if st.session_state.get(_ASKED) != o.outlet.id:
-        st.button(take_words.USE_LEVEL_ASK, key="use-level", on_click=partial(_ask, o.outlet.id))
-        return
-    if change.line_before is not None:
-        say(take_words.THE_LINE_IS)
-        st.code(change.line_before.strip(), language=None, wrap_lines=True)
-    say(take_words.THE_LINE_BECOMES if change.line_before is not None else take_words.THE_LINE_ADDED)
-    st.code(change.line_after.strip(), language=None, wrap_lines=True)
-    caution(take_words.WHAT_CHANGES)
-    with st.container(horizontal=True):
-        # The change that was shown is the one that is written: its digest tells a file that is another by now.
-        st.button(take_words.WRITE_IT, key="write-level", type="primary", on_click=partial(_write, change))
-        st.button(take_words.LEAVE_IT, key="leave-level", on_click=partial(_ask, None))
-
-
-def _ask(outlet: str | None) -> None:
-    st.session_state[_ASKED] = outlet
-
-
-def _write(change: LevelChange) -> None:
-    st.session_state[_ASKED] = None
-    if not may_change_levels(role()):  # the settings may have changed since the button was shown
-        return
-    try:
-        write_change(change)
-    except LevelNotTakenError as why:
-        st.session_state[_SAID] = (change.outlet, f"{why}")
-        return
-    st.session_state[_SAID] = (change.outlet, take_words.level_taken(change.old, change.new, change.path.name))
+    # A level that a person tries counts as learnt only where it is the learnt one, in the figures that are written.
+    by_hand = tried is not None and (learnt is None or level_text(tried, s.unit) != level_text(learnt, s.unit))
+    n = None if by_hand else e.n_running + e.n_dry
+    how = TakeOver(
+        name=_TAKEN,
+        ask=take_words.USE_LEVEL_ASK,
+        same=take_words.SAME_LEVEL,
+        what_changes=take_words.WHAT_CHANGES_BY_HAND if by_hand else take_words.WHAT_CHANGES,
+        plan=lambda new, today: plan_change(s.workspace.folder, o.outlet.id, new, today=today, sightings=n),
+        old_and_new=take_words.old_and_new,
+        taken=take_words.level_taken,
+    )
+    take_over(s, how, was=o.outlet.stops_below, value_m3s=value)
 
 
 _page()

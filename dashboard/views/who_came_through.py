@@ -28,6 +28,9 @@ OF, OCCASION, SHOWN, FIRST, LAST, CONFIDENCE = "of", "occasion", "animals", "win
 
 def _page() -> None:
     s = shown()
+    if s.workspace.captures is None:
+        _nobody_recognised(s)
+        return
     # The controls stand in the lower sections, but what they say is needed for the first sentence: the sections are
     # laid out first and filled afterwards, so that an address with choices in it is answered at once.
     top, survival, abundance, unsure, end = (st.container() for _ in range(5))
@@ -60,6 +63,17 @@ def _page() -> None:
             _rows_behind(s, run)
         say(cautions.PROVISIONAL)
         take_away("individuals", found.tables(), drawings, found.as_json)
+
+
+def _nobody_recognised(s: Shown) -> None:
+    """Without captures there is nothing to choose."""
+    found = cache.individuals_of(s.workspace, s.revision, (), "month", (), 0)
+    answer(sentences.answer(found, s.outlet.id))
+    say(individual_pages.HOW_TO_BEGIN)
+    if s.workspace.visits is None:
+        say(words.no_visits())
+    caution(cautions.HANDLING, cautions.DISTURBANCE)
+    take_away("individuals", found.tables(), [], found.as_json)
 
 
 def _animals_of(s: Shown, place: DeltaGenerator) -> tuple[str, ...]:

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import csv
 import datetime
+import errno
 import io
 import os
+from contextlib import suppress
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
@@ -43,20 +45,38 @@ def acknowledge(folder: Path, row: Acknowledgement) -> None:
     path = folder / FILE
     try:
         # One append of whole rows: the system keeps two writers apart.
-        handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
+        handle = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
         try:
-            head = os.fstat(handle).st_size == 0
             text = io.StringIO()
             out = csv.writer(text, lineterminator="\r\n")
-            if head:
+            size = os.fstat(handle).st_size
+            if size == 0:
                 out.writerow(COLUMNS)
+            else:
+                os.lseek(handle, -1, os.SEEK_END)
+                if os.read(handle, 1) != b"\n":  # an editor left the last line open
+                    text.write("\r\n")
             out.writerow([tame(_one_line(v)) for v in astuple(row)])
-            os.write(handle, text.getvalue().encode())
-            os.fsync(handle)
+            _append(handle, size, text.getvalue().encode())
         finally:
             os.close(handle)
     except OSError as error:
         raise InputError([Problem(file=FILE, expected=f"a file that can be written: {error.strerror}")]) from None
+
+
+def _append(handle: int, size: int, data: bytes) -> None:
+    """Add to a file of so many bytes, on the disk; half a row on a full disk is taken back. Raises OSError."""
+    written = 0
+    try:
+        written = os.write(handle, data)
+        if written < len(data):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        os.fsync(handle)
+    except OSError:
+        with suppress(OSError):
+            if os.fstat(handle).st_size == size + written:  # else somebody has added behind it
+                os.ftruncate(handle, size)
+        raise
 
 
 def read_acknowledged(folder: Path) -> list[Acknowledgement]:

@@ -16,6 +16,7 @@ import pandas as pd
 
 from dashboard.watch.alert import Alert
 from dashboard.watch.deliver import deliver, message_of, messages_of
+from dashboard.watch.facts import OutletFacts
 from dashboard.watch.judge import Memory, judge
 from dashboard.watch.latest_facts import latest_facts
 from dashboard.watch.memory import Found, MemoryFile, Remembered, Sending, only_pass, read_memory
@@ -139,10 +140,7 @@ def _judge(
     known = {a.id for a in before.alerts}
     for id, rules in settings.alerts.items():
         outlet = settings.outlets[id]
-        if rules.level is not None and outlet.stop_m3s is not None and rules.level.m3s < outlet.stop_m3s:
-            warnings.append(words.level_too_low(outlet.title, str(rules.level), str(outlet.stops_below)))
-        if rules.visit_due_days is not None and settings.surveys.visits is None:
-            warnings.append(words.no_visits(outlet.title))
+        warnings += _doubts(settings, id, facts[id][1] if id in facts else None)
         if id not in facts:
             continue
         for kind in rules.kinds:
@@ -180,6 +178,22 @@ def _judge(
         unread=known_now.unread,
     )
     return result, found
+
+
+def _doubts(settings: WorkspaceFile, id: str, facts: OutletFacts | None) -> list[str]:
+    """Rules of an outlet that cannot do what they are for, each in a sentence."""
+    outlet, rules, found = settings.outlets[id], settings.alerts[id], []
+    if rules.level is not None and outlet.stop_m3s is not None and rules.level.m3s < outlet.stop_m3s:
+        found.append(words.level_too_low(outlet.title, str(rules.level), str(outlet.stops_below)))
+    if rules.visit_due_days is not None and settings.surveys.visits is None:
+        found.append(words.no_visits(outlet.title))
+    if facts is None:
+        return found
+    if facts.reading_day is None:
+        found.append(words.never_known(outlet.title))
+    elif rules.chance is not None and facts.probability_stopping is None and facts.state != "dry":
+        found.append(words.no_chance(outlet.title, rules.chance_days, facts.why_no_chance))
+    return found
 
 
 def _end_of(day: pd.Timestamp, zone: str) -> datetime.datetime:

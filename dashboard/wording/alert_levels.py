@@ -98,7 +98,12 @@ def level_in_words(row: pd.Series, t: AlertTable, unit: str) -> str:
         f"{at} announced {int(row['hits'])} of {count_of(judged, 'stop')} in time, {int(row['late'])} late, and missed "
         f"{int(row['misses'])}"
     ]
-    parts.append(f"{figures(row['alerts_per_year'], 2)} alerts a year" if row["alerts_per_year"] else "no alerts")
+    if not row["alerts"]:
+        parts.append("no alerts")
+    elif t.years < 1:  # a rate by the year would be made up
+        parts.append(f"{count_of(int(row['alerts']), 'alert')} in {days_only(round(365.25 * t.years))}")
+    else:
+        parts.append(f"{figures(row['alerts_per_year'], 2)} alerts a year")
     if not np.isnan(row["false_alarm_ratio"]):
         parts.append(f"{100 * row['false_alarm_ratio']:.0f} in 100 of what it said false (false-alarm ratio)")
     if not np.isnan(row["false_alarm_rate"]):

@@ -42,6 +42,21 @@ _ALERTS: Columns = {
     "open_alerts": ("Alerts not judged", "count"),
 }
 ALERT_LEVELS: Columns = {"level_m3s": ("Alert at", "discharge"), "note": ("Which one it is", "text"), **_ALERTS}
+#: What fits on paper; the rest is in the table beside the report.
+ALERT_LEVELS_PRINTED: Columns = {
+    name: ALERT_LEVELS[name]
+    for name in (
+        "level_m3s",
+        "note",
+        "hits",
+        "late",
+        "misses",
+        "hit_rate",
+        "false_alerts",
+        "false_per_year",
+        "lead_median",
+    )
+} | {"lead_median": ("Half of the leads below, days", "number")}
 ALERT_CHANCES: Columns = {"at": ("Alert at a chance of", "number"), "note": ("Which one it is", "text"), **_ALERTS}
 ALERT_STOPS: Columns = {
     "stop": ("First dry day", "day"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,11 @@ from dashboard.wording.numbers import clause, count_of, figures, short_date
 
 if TYPE_CHECKING:
     from ecology.model_checks import ModelCheck
+
+
+def terms_in_words(sentence: str) -> str:
+    """A sentence of the fit that quotes terms, with their names for people."""
+    return re.sub("“([^”]+)”", lambda quoted: f"“{term_name(quoted[1])}”", sentence)
 
 
 def check_name(c: ModelCheck) -> str:

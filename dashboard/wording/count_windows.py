@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dashboard.wording.numbers import count_of
+from dashboard.wording.numbers import clause, count_of
 
 if TYPE_CHECKING:
     from dashboard.answers.counts_answer import CountsAnswer
@@ -48,7 +48,11 @@ def windows(a: CountsAnswer) -> list[str]:
     """How the windows compare."""
     cv = a.cross_validation
     if cv is None:
-        return [] if a.why_no_cross_validation is None else [f"Windows are not compared: {a.why_no_cross_validation}"]
+        return (
+            []
+            if a.why_no_cross_validation is None
+            else [f"Windows are not compared: {clause(a.why_no_cross_validation)}."]
+        )
     out = [_compared(cv)]
     if len(cv.windows) > 1:
         out.append(after_choosing(a.window_chosen))

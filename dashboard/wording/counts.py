@@ -8,7 +8,7 @@ import numpy as np
 
 from dashboard.wording import cautions
 from dashboard.wording.check_labels import term_name
-from dashboard.wording.count_checks import check_line, check_name, check_sentence, tally
+from dashboard.wording.count_checks import check_line, check_name, check_sentence, tally, terms_in_words
 from dashboard.wording.count_windows import span_of, windows
 from dashboard.wording.numbers import clause, count_of, figures, short_date
 
@@ -46,17 +46,14 @@ _STAGES = {"adults": "adults", "juveniles": "juveniles", "gravid": "animals with
 def answer(a: CountsAnswer) -> str:
     """The first sentence; what failed among the checks is part of it."""
     if a.per_doubling is None or a.design is None:
-        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {clause(a.why or '')}."
+        why = clause(terms_in_words(a.why or ""))
+        care = _with_care(a) if a.fit else ""
+        return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {why}. {care}".strip()
     value, low, high = a.per_doubling
     failed = {c.name: c for c in a.failed}
     rises, falls, unclear, times = _SUBJECTS[a.choices.response.kind]
     lead = (rises if low > 1 else falls if high < 1 else unclear).format(of=a.design.share_of)
     if "collinearity" in failed and failed["collinearity"].about == a.design.flow_term:
-        if a.clustered is None:
-            return (
-                f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: in these {count_of(a.design.n_visits, 'visit')} flow "
-                f"goes along with the other terms, and {clause(a.why_not_clustered or '')}. {_with_care(a)}"
-            )
         lead = "The effect of flow can hardly be told from those of the other terms"
     elif "flow" in failed:
         lead = f"{lead}, on average over low and high flow"

@@ -36,6 +36,7 @@ THE_FACTORS, THE_COMPARISON, WHAT_IT_DOES_NOT_SHOW = (
     "Against another outlet",
     "What this does not show",
 )
+TO_THE_REPORT = "→ Into a report for the meeting"
 CHOOSE_OTHER_DAYS = "These days cannot be compared"
 
 

@@ -16,6 +16,7 @@ SINCE_RESTART = "days since the water came back"
 SHARE_BACK = "share of dry spells after which animals were seen again"
 NO_VALUE = "no value"
 FOUND, NONE_FOUND = "animals found", "searched, none found"
+EXPECTED = "expected"
 NOT_COUNTED, NOT_SEARCHED = "searched, not counted", "not searched"
 SEEN_WORDS = {"running": "seen running", "pooled": "seen pooled", "dry": "seen dry"}
 DRY_DAYS, UNKNOWN_DAYS, RECORD_DAYS = "dry days", "days not known", "days on record"
@@ -178,6 +179,10 @@ def level_and_lead(value_m3s: float, lead_days: float, unit: str) -> str:
 
 def set_level(value_m3s: float, unit: str) -> str:
     return f"set {discharge(value_m3s, unit)}"
+
+
+def tried_level(value_m3s: float, unit: str) -> str:
+    return f"tried {discharge(value_m3s, unit)}"
 
 
 def trip(day: str) -> str:

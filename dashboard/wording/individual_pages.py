@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dashboard.wording.tables import Columns
 
+HOW_TO_BEGIN = (
+    "If you recognise individuals, keep a table with one row an animal handled (date, outlet, individual) and name it under "
+    '[surveys] in workspace.toml: captures = "captures.csv".'
+)
 ANIMALS_SHOWN, ANIMALS_OF = "Animals shown", "Animals of"
 OF_ALL, OF_HERE = "All outlets", "This outlet"
 ANIMALS = {"through": "Out of sight across a dry spell here", "twice": "Met here, and met twice or more"}

@@ -1,4 +1,4 @@
-"""How numbers, dates and chances are written for people."""
+"""How numbers, dates, chances and reasons are written for people."""
 
 from __future__ import annotations
 

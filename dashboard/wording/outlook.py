@@ -119,8 +119,7 @@ def as_text(result: OutlookAnswer) -> str:
                 band = " to ".join(
                     discharge(v, h.unit) for v in (d.discharge_low_m3s, d.discharge_high_m3s) if not np.isnan(v)
                 )
-                lines.append(
-                    f"    {short_date(d.date):<12} {chance(d.probability_running):<20} discharge {band or 'not known'}"
-                )
+                p = "not known" if np.isnan(d.probability_running) else chance(d.probability_running)
+                lines.append(f"    {short_date(d.date):<12} {p:<20} discharge {band or 'not known'}")
     lines += ["", cautions.PROVISIONAL, cautions.NOT_A_WARNING]
     return "\n".join(lines)

@@ -152,6 +152,8 @@ def nothing_in_period(first: pd.Timestamp, last: pd.Timestamp) -> str:
 
 def spells_in_period(n: int, total: int, first: pd.Timestamp, last: pd.Timestamp) -> str:
     """Which spells the table lists."""
+    if not total:
+        return "There is no dry spell in the record."
     if n == total:
         return f"All {count_of(total, 'dry spell')} of the record."
     return f"{n} of {count_of(total, 'dry spell')} touch the period {short_date(first)} to {short_date(last)}."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dashboard.wording.numbers import chance, count_of, days, days_only
+from dashboard.wording.numbers import chance, clause, count_of, days, days_only
 from ecology.return_watch import WatchPlan
 from ecology.survey_plan import MOST_VISITS, AbsencePlan, DetectionRange
 from ecology.trend_plan import TrendPlan
@@ -38,7 +38,7 @@ def _cannot(a: PlanAnswer) -> str:
         return f"No plan for {a.title} reaches {chance(a.request.sure)}: {a.why}. Fewer still tell what stands below."
     return (
         f"How many visits to {a.title} depends on how often a visit finds animals that are there, and that is not known: "
-        f"{a.why}. {assumed(a)}"
+        f"{clause(a.why or '')}. {assumed(a)}"
     )
 
 

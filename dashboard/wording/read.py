@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from dashboard.wording import cautions
@@ -74,6 +75,15 @@ def _percent(part: int, whole: int) -> str:
     return f"{figures(100 * part / whole, 3)} %" if whole else "none"
 
 
+def _in_words(step: str) -> str:
+    """“PT15M” -> “15 minutes”, “PT1H” -> “hour”; what is put together of several parts stays as it is."""
+    match = re.fullmatch(r"PT(\d+)([HMS])", step)
+    if match is None:
+        return step
+    name = {"H": "hour", "M": "minute", "S": "second"}[match[2]]
+    return name if match[1] == "1" else f"{match[1]} {name}s"
+
+
 def series_lines(s: SeriesSummary) -> list[str]:
     """One series: span, step, unit and how it was known, holes, marks, and stretches to look at."""
     origin, frame = s.series.origins[0], s.series.frame
@@ -82,7 +92,7 @@ def series_lines(s: SeriesSummary) -> list[str]:
     if not len(frame):
         return [*lines, "  no rows"]
     step = {"daily": "daily values", "irregular": "values at irregular steps"}.get(
-        s.series.step, f"one value every {s.series.step}"
+        s.series.step, f"one value every {_in_words(s.series.step)}"
     )
     lines.append(f"  {_when(s, frame.index[0])} to {_when(s, frame.index[-1])}, {step}, {count_of(s.n, 'row')}")
     lines.append(f"  unit {SYMBOLS[origin.unit]}, known from {origin.unit_from}")

@@ -34,6 +34,11 @@ def period(first: pd.Timestamp, last: pd.Timestamp, as_of: pd.Timestamp) -> str:
     return f"{long_date(first)} to {long_date(last)}, by what was on record on {long_date(as_of)}"
 
 
+def covers(first: pd.Timestamp, last: pd.Timestamp, as_of: pd.Timestamp) -> str:
+    """The first sentence of the page."""
+    return f"The report covers {period(first, last, as_of)}."
+
+
 def method(version: str) -> str:
     return f"Method version {version}. The same files, settings and version give the same report, byte for byte."
 
@@ -55,10 +60,29 @@ def no_pictures(reason: str) -> str:
     return f"No pictures and slides as files: {reason}."
 
 
+#: What is being worked out, said while it is.
+STEPS = {
+    "state": "state",
+    "spells": "dry spells",
+    "levels": "levels",
+    "warn": "levels that warn",
+    "ahead": "days ahead",
+    "returns": "return lags",
+    "counts": "counts and flow",
+    "drop": "the drop",
+    "individuals": "individuals",
+    "plan": "planned visits",
+    "page": "page",
+    "pictures": "pictures and slides",
+    "pdf": "PDF",
+}
 NO_BROWSER = "no Chromium, Chrome or Edge was found on this computer"
 
 
-EXPLAIN = "Explain the counts of these days, against the same days before"
+EXPLAIN = "Explain the counts of these days"
+EXPLAIN_OF, ALL_TOGETHER = "Counts of", "all outlets together"
+AGAINST_FROM, AGAINST_TO = "Against the days from", "to"
+AGAINST_HELP = "Left empty: the same days a year before."
 CANNOT_EXPLAIN = "The counts of these days cannot be explained: "
 MAKE = "Make the report"
 MAKING = "Working out the report: {} …"

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from dashboard.wording.numbers import count_of, days, days_only, figures, whole
+from dashboard.wording.count_checks import terms_in_words
+from dashboard.wording.numbers import clause, count_of, days, days_only, figures, whole
 
 if TYPE_CHECKING:
     from dashboard.answers.between_outlets import OutletPair
@@ -133,10 +134,11 @@ def half_details(o: OutletReturns) -> list[str]:
     else:
         found = [
             "Expected: the mean count for equal effort in the year before each dry spell, because the count model cannot "
-            f"say ({h.why_not_model})."
+            f"say ({clause(terms_in_words(h.why_not_model or ''))})."
         ]
     n = len(h.recovery.lags.lags)
-    found.append(f"Counts reached half after {h.n_reached} of {count_of(n, 'spell')}.")
+    if n:
+        found.append(f"Counts reached half after {h.n_reached} of {count_of(n, 'spell')}.")
     if h.reach is not None:
         found.append(
             f"By the scatter of the counts, {round(100 * h.reach)} in 100 visits to a settled outlet reach half of what is "
@@ -151,7 +153,7 @@ def half_details(o: OutletReturns) -> list[str]:
             f"{count_of(r.n_no_expectation, 'day')} because without effort, flow or earlier visits nothing can be expected"
         )
     if not_judged:
-        found.append(f"Of {count_of(r.n_days, 'day')} of counting were not judged: {' and '.join(not_judged)}.")
+        found.append(f"Of {count_of(r.n_days, 'day')} of counting, {' and '.join(not_judged)}: not judged.")
     return found
 
 

@@ -28,7 +28,8 @@ def answer(o: OutletReturns) -> str:
     if o.lags is None:
         return f"When {them} come back to {o.title} cannot be said: {o.why}."
     if o.bands is None:
-        return f"Too little is known about returns of {them} to {o.title} for a curve: {o.why_no_curve}. Each spell is listed."
+        listed = " Each spell is listed." if len(o.lags.lags) else ""
+        return f"Too little is known about returns of {them} to {o.title} for a curve: {o.why_no_curve}.{listed}"
     c = o.corrected
     if c is None or c.median_days is None or c.detection is None:
         return face_value(o)

@@ -114,19 +114,29 @@ def weakness(ahead: Outlook) -> list[str]:
     if not ahead.reasons:
         return []
     return [
-        f"The outlook is a rough guide: {', '.join(ahead.reasons)} ({figures(ahead.n_years, 2)} years of discharge behind it)."
+        f"The outlook is a rough guide: {', '.join(ahead.reasons)} ({_length(ahead.n_years)} of discharge behind it)."
     ]
+
+
+def _length(years: float) -> str:
+    """The length of a record; short ones in days."""
+    return count_of(round(365.25 * years), "day") if years < 1.0 else f"{figures(years, 2)} years"
 
 
 def crossing_sentence(passages: pd.DataFrame, what: str) -> str:
     """By when the chance of a first stop or restart reaches 1 in 10, 1 in 2 and 9 in 10."""
-    horizon = int(passages["lead"].iloc[-1])
+    known = passages.loc[passages["probability"].notna(), "lead"]
+    horizon = int(known.max()) if len(known) else 0
+    if horizon == 0:
+        return f"By when it will {what} cannot be said: the record is too short for any day ahead."
     low, half, high = (date_reached(passages, share) for share in (0.1, 0.5, 0.9))
+    beyond = "" if len(known) == len(passages) else f"; nothing can be said beyond the next {horizon} days"
     if low is None:
-        return f"The chance that it will {what} stays below 1 in 10 for {horizon} days."
+        return f"The chance that it will {what} stays below 1 in 10 for {horizon} days{beyond}."
     found = f"The chance that it will {what} reaches 1 in 10 by {short_date(low)}"
     found += f", 1 in 2 by {short_date(half)}" if half is not None else f", stays below 1 in 2 for {horizon} days"
-    return f"{found}{f', 9 in 10 by {short_date(high)}' if high is not None else ''}."
+    found += f", 9 in 10 by {short_date(high)}" if high is not None else ""
+    return f"{found}{beyond}."
 
 
 def trip_sentence(o: OutletStatus) -> str:
@@ -160,6 +170,8 @@ def line(o: OutletStatus) -> str:
     parts = [o.word]
     if o.chance is not None:
         parts.append(chance(o.chance))
+    elif s.why_no_probability == "perennial":
+        parts.append("counts as always running")
     if s.reading is not None:
         marked = ", provisional" if s.reading.provisional else ""
         parts.append(f"last reading {_age(s.reading.age_days, bare=True)}{marked}")

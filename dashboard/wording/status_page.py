@@ -7,31 +7,56 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.wording.numbers import chance, long_date
+from dashboard.wording.numbers import chance, long_date, short_date
 
 if TYPE_CHECKING:
     from dashboard.answers.status import OutletStatus, StatusAnswer
 
 
 def status_summary(answer: StatusAnswer, as_of: pd.Timestamp) -> str:
-    """The first sentence of the first page: how many run, which do not, which are not known."""
-    by_state: dict[str, list[str]] = {"running": [], "dry": [], "unknown": []}
+    """The first sentence of the first page: how many run, which do not, how sure, on what; then which are not known."""
+    by_state: dict[str, list[str]] = {"running": [], "dry": [], "unknown": [], "always": []}
     for o in answer.outlets:
-        by_state[o.word].append(o.title)
-    running, dry, unknown = by_state["running"], by_state["dry"], by_state["unknown"]
+        by_state["always" if _without_any_reading(o) else o.word].append(o.title)
+    running, dry, unknown, always = (by_state[s] for s in ("running", "dry", "unknown", "always"))
     parts = []
     if running:
         several = len(answer.outlets) > 1 and len(running) == len(answer.outlets)
-        who = f"all {len(running)} outlets" if several else _listed(running)
-        parts.append(f"{who} {'is' if len(running) == 1 else 'are'} running")
+        all_of_them = "Both outlets" if len(running) == 2 else f"All {len(running)} outlets"
+        parts.append(f"{all_of_them if several else _listed(running)} {'is' if len(running) == 1 else 'are'} running")
     if dry:
         parts.append(f"{_listed(dry)} {'is' if len(dry) == 1 else 'are'} dry")
-    known = f"{'; '.join(parts)} on {long_date(as_of)}." if parts else ""
-    known = known[:1].upper() + known[1:]
-    if not unknown:
-        return known
-    verb = "runs" if len(unknown) == 1 else "run"
-    return f"{known} Whether {_listed(unknown)} {verb} is not known.".strip()
+    sentences = [f"{'; '.join(parts)} on {long_date(as_of)}{_how_sure(answer)}{_by_readings(answer)}."] if parts else []
+    if unknown:
+        sentences.append(f"Whether {_listed(unknown)} {'runs' if len(unknown) == 1 else 'run'} is not known.")
+    if always:
+        counts = "counts" if len(always) == 1 else "count"
+        sentences.append(f"{_listed(always)} {counts} as always running, without any reading.")
+    return " ".join(sentences)
+
+
+def _without_any_reading(o: OutletStatus) -> bool:
+    """Whether an outlet is taken to run only because no level is set."""
+    return o.word == "running" and o.state.why_no_probability == "perennial" and o.state.reading is None
+
+
+def _how_sure(answer: StatusAnswer) -> str:
+    """The outlet whose state is the least sure."""
+    sure = [
+        (o.chance if o.word == "running" else 1.0 - o.chance, o.title)
+        for o in answer.outlets
+        if o.word != "unknown" and o.chance is not None
+    ]
+    if not sure:
+        return ""
+    p, title = min(sure)
+    return f" ({chance(p)})" if len(answer.outlets) == 1 else f" (least sure: {title}, {chance(p)})"
+
+
+def _by_readings(answer: StatusAnswer) -> str:
+    """The day of the newest reading."""
+    days = [o.state.reading.day for o in answer.outlets if o.state.reading is not None]
+    return f", by readings up to {short_date(max(days))}" if days else ""
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -63,6 +63,14 @@ SIGHTINGS: Columns = {
     "source": ("Written down by a", "text"),
     "reason": ("Not used because", "text"),
 }
+TRIED_LEVELS: Columns = {
+    "name": ("Level", "text"),
+    "stop_m3s": ("Stops below", "discharge"),
+    "disagreeing": ("Sightings that disagree", "count"),
+    "judged": ("of sightings", "count"),
+    "dry_days_a_year": ("Dry days a year", "number"),
+    "dry_spells": ("Dry spells", "count"),
+}
 SCORES: Columns = {
     "lead": ("Days ahead", "count"),
     "skill_vs_conditional_climatology": ("Better than season and state by", "number"),

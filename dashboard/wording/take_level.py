@@ -25,6 +25,10 @@ WHAT_CHANGES = (
     "Every page, every command and every later alert uses the new level from then on. The old value stays in the file "
     "as a comment on the same line, and beside it is noted that the level was learnt; nothing else is written."
 )
+WHAT_CHANGES_BY_HAND = (
+    "Every page, every command and every later alert uses the new level from then on. The old value stays in the file "
+    "as a comment on the same line. The level counts as set by hand, not as learnt; nothing else is written."
+)
 THE_LINE_IS, THE_LINE_BECOMES, THE_LINE_ADDED = "The line now", "The line then", "The line that is added"
 NOT_TAKEN_CHANGED = (
     "Nothing was written: workspace.toml has been changed since this page showed it. Look at the values again, then "

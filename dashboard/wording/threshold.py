@@ -13,7 +13,11 @@ if TYPE_CHECKING:
 
     from dashboard.answers.answer import Header
     from dashboard.answers.threshold import OutletLevel, ThresholdAnswer
+    from dashboard.answers.tried_level import TriedLevel
     from hydro.level_estimate import Level
+
+TRY_LEVEL = "Try another level"
+TRY_LEVEL_HELP = "Nothing is written: the line in the picture and the table below show what the level would mean."
 
 _NOTES = {
     "stop-level-without-rising-limb": "Sightings while water was coming back are left to the restart level.",
@@ -89,9 +93,9 @@ def details(o: OutletLevel, header: Header) -> list[str]:
             f"{count_of(len(e.contradictions), 'sighting disagrees', 'sightings disagree')} with the level; each is listed."
         )
     if len(e.left_out):
-        found.append(
-            f"{count_of(len(e.left_out), 'sighting')} could not be used, mostly for want of a discharge on that day."
-        )
+        by_reason = e.left_out["reason"].value_counts(sort=True)
+        why = "; ".join(f"{reason}: {n}" for reason, n in by_reason.items())
+        found.append(f"{count_of(len(e.left_out), 'sighting')} could not be used ({why}).")
     found += [_NOTES[n] for n in e.notes if n in _NOTES]
     found.append(
         "The level is one of the published discharge: if the rating or the station changes, it has to be learnt anew."
@@ -104,6 +108,19 @@ def contradiction_line(row: pd.Series, header: Header) -> str:
     return (
         f"row {row['row']}: seen {row['surface']} on {long_date(row['date'])} at "
         f"{discharge(row['discharge_m3s'], header.unit)}, where the {row['against']} has it {row['expected']}"
+    )
+
+
+def tried(o: OutletLevel, x: TriedLevel, unit: str) -> str:
+    """What a level would mean for the sightings and for the record."""
+    name = {"set": "set in the workspace", "learnt": "learnt from the sightings", "tried": "tried here"}[x.name]
+    verb = "disagrees" if x.disagreeing == 1 else "disagree"
+    text = f"With {discharge(x.stop_m3s, unit)} ({name}) {x.disagreeing} of {count_of(x.judged, 'sighting')} {verb}"
+    if x.dry_days_a_year is None:
+        return f"{text}; no day of the record is known, so dry days cannot be counted."
+    return (
+        f"{text}, and {o.outlet.title} would have been dry on {figures(x.dry_days_a_year)} days a year of the record, in "
+        f"{count_of(x.dry_spells, 'dry spell')}."
     )
 
 

@@ -47,6 +47,17 @@ def no_visits(title: str) -> str:
     return f"{title}: whether a visit is due cannot be told, because the workspace names no visits."
 
 
+def never_known(title: str) -> str:
+    return f"{title}: its gauges have given no value so far, so none of its rules can be judged, silence included."
+
+
+def no_chance(title: str, days: int, why: str | None) -> str:
+    because = f": {why}" if why else ""
+    return (
+        f"{title}: the chance of stopping within {days} days cannot be given now, so its rule is not judged{because}."
+    )
+
+
 def record_shorter(title: str, last: str | None) -> str:
     end = f"ends on {last}" if last else "is empty"
     return (

@@ -23,13 +23,20 @@ LONG = 10_000
 _DAY_AND_CLOCK = r"(?s)^(?P<day>[^T ]*)(?P<clock>.*)$"
 #: 20000 to 59999, with or without a part of a day: what a cell of dates holds when it is saved without its format.
 _DAY_NUMBER = r"^[2-5]\d{4}(?:\.\d+)?$"
+#: “CST” is six hours behind UTC in one country and eight ahead in another.
+_LETTERED = r"^\d.*\d *[A-Z]{3,4}$"
+_NO_LETTERS = (
+    "a stamp whose zone is an offset such as -06:00; letters mean other clocks elsewhere (take them out and say "
+    "time_zone = “…”)"
+)
 _ANY_DAY = "2000-01-01"
 _MONTHS = month_name_pattern()
 #: One cell that is a date, with or without a clock time. Used to find headers and columns, not to read values.
 DATE_LIKE = (
     r"^(?:\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](?:\d{4}|\d{2})|(?:1[789]|2[01])\d{6}|"
     rf"\d{{1,2}}[-/. ]{{1,2}}(?i:{_MONTHS})[-/., ]{{1,2}}\d{{4}}|(?i:{_MONTHS}) \d{{1,2}},? \d{{4}})"
-    r"(?:[T ]+\d{1,2}(?::\d{2}){1,2}(?:[.,]\d+)? *(?:[AaPp]\.?[Mm]\.?)?)? *(?:Z|UTC|GMT|[+-]\d{2}:?(?:\d{2})?)?$"
+    r"(?:[T ]+\d{1,2}(?::\d{2}){1,2}(?:[.,]\d+)? *(?:[AaPp]\.?[Mm]\.?)?(?: *[A-Z]{3,4})?)?"
+    r" *(?:Z|UTC|GMT|[+-]\d{2}:?(?:\d{2})?)?$"
 )
 #: One cell that is a clock time.
 TIME_LIKE = r"^\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)? *(?:[AaPp]\.?[Mm]\.?)?$"
@@ -144,6 +151,8 @@ def _by_layout(array: pa.Array, day_first: bool | None) -> DateColumn:
     if not fields.found.all():
         by_number = np.asarray(pc.match_substring_regex(array, _DAY_NUMBER))
         refuse(~fields.found & by_number, f"a date such as {ISO_EXAMPLE}; this is a spreadsheet's number of a day")
+        lettered = np.asarray(pc.match_substring_regex(array, _LETTERED))
+        refuse(~fields.found & lettered, _NO_LETTERS)
     refuse(~fields.found, f"a date such as {ISO_EXAMPLE}")
     year_last = fields.found & (fields.order == Fields.YEAR_LAST)
     year_first = fields.found & (fields.order == Fields.YEAR_FIRST)

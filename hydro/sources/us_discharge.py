@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from hydro.problems import Problem
 from hydro.sources.gauge_file import ReadChoices, names_series
+from hydro.sources.quantity import settle_stated_unit
+from hydro.sources.reading import Reading
 from hydro.sources.us_blocks import Comments
 from hydro.sources.us_columns import DISCHARGE_PARAMETERS, OTHER_DISCHARGE, STATISTIC_NAMES, UsColumn
 from hydro.units import UnitError, parse_unit
@@ -69,3 +71,33 @@ def unit_of(column: UsColumn, cell_units: Collection[str], asked_for: str | None
         expected = f"{unit} in the whole column"
         return Problem(file=file, column=column.name, value=", ".join(cell_units), expected=expected)
     return UsUnit(name=unit, known_from=source)
+
+
+def is_wanted(reading: Reading, column: UsColumn, comments: Comments) -> bool:
+    """Whether a value column is discharge to be taken; if not, a sentence or a problem says why."""
+    objection = why_not_taken(column, comments, reading.choices, reading.origin.file)
+    if isinstance(objection, Problem):
+        reading.problems.append(objection)
+    elif objection is not None:
+        reading.leave_out(objection)
+    return objection is None
+
+
+def agreed_unit(reading: Reading, column: UsColumn, written: str, where: str, place: str) -> UsUnit | None:
+    """The unit that the parameter fixes, where what the file writes agrees with it. None = a problem was told.
+
+    `written` is "" where the file says none, `where` in words what says it, `place` the column that a problem names.
+    """
+    fixed = unit_of(column, (), reading.choices.unit, reading.origin.file)
+    if isinstance(fixed, Problem):
+        reading.problems.append(fixed)
+        return None
+    if not written:
+        return fixed
+    stated = settle_stated_unit(reading, written, where)
+    if stated is None:
+        return None
+    if stated.name != fixed.name:
+        reading.problem(f"{fixed.name}, the unit of parameter {column.parameter}", column=place, value=written)
+        return None
+    return UsUnit(name=fixed.name, known_from=f"{where} and {fixed.known_from}")

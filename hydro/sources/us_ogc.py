@@ -14,20 +14,18 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from hydro.discharge import Origin
-from hydro.problems import Problem
 from hydro.sources.cells import Cells
 from hydro.sources.decoding import Decoded, NotATableError
 from hydro.sources.gauge_file import ReadChoices
 from hydro.sources.json_text import Path, load_json, records_in
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series, split_by
-from hydro.sources.quantity import settle_stated_unit
 from hydro.sources.reading import Reading
 from hydro.sources.row_flags import read_codes
 from hydro.sources.us_blocks import Comments
 from hydro.sources.us_codes import CodeMeaning, read_us_code
 from hydro.sources.us_columns import UsColumn
-from hydro.sources.us_discharge import INSTANTANEOUS, statistic_of, unit_of, why_not_taken
+from hydro.sources.us_discharge import INSTANTANEOUS, agreed_unit, is_wanted, statistic_of
 
 JSON_NAME, CSV_NAME = "US Water Data API (GeoJSON)", "US Water Data API (CSV)"
 SERIES, STATION, PARAMETER, STATISTIC = "time_series_id", "monitoring_location_id", "parameter_code", "statistic_id"
@@ -123,22 +121,10 @@ def _take_series(
     series, station, parameter, statistic, unit_text = key
     column = UsColumn(name=series or parameter, id=series, parameter=parameter, statistic=statistic, is_code=False)
     said = Comments(lines=(), retrieved="", described={(series, parameter, ""): f"{station}, {unit_text}"})
-    objection = why_not_taken(column, said, reading.choices, reading.origin.file)
-    if isinstance(objection, Problem):
-        reading.problems.append(objection)
+    if not is_wanted(reading, column, said):
         return
-    if objection is not None:
-        reading.leave_out(objection)
-        return
-    fixed = unit_of(column, (), reading.choices.unit, reading.origin.file)
-    if isinstance(fixed, Problem):
-        reading.problems.append(fixed)
-        return
-    stated = settle_stated_unit(reading, unit_text or fixed.name, UNIT)
-    if stated is None:
-        return
-    if unit_text and stated.name != fixed.name:
-        reading.problem(f"{fixed.name}, the unit of parameter {parameter}", column=UNIT, value=unit_text)
+    agreed = agreed_unit(reading, column, unit_text, UNIT, UNIT)
+    if agreed is None:
         return
     if pc.count_distinct(points.times).as_py() < len(points):
         # The newest version of a point comes first: it is the one that stands.
@@ -150,8 +136,8 @@ def _take_series(
         parameter=parameter,
         statistic=statistic_of(column),
         series=series,
-        unit=fixed.name,
-        unit_from=f"{UNIT} and {fixed.known_from}" if unit_text else fixed.known_from,
+        unit=agreed.name,
+        unit_from=agreed.known_from,
     )
     rule = ClockRule(daily=False) if origin.statistic == INSTANTANEOUS else ClockRule()
     add_series(reading, points, origin, rule, sentinels=SENTINELS, column=VALUE, row_name=row_name)

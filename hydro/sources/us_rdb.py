@@ -23,7 +23,7 @@ from hydro.sources.stamps import Stamps
 from hydro.sources.us_blocks import Comments, read_blocks, read_comments, without_markup
 from hydro.sources.us_codes import UNKNOWN, read_us_code
 from hydro.sources.us_columns import DATE_NAMES, STATION_NAMES, UsColumn, is_us_header, read_us_column
-from hydro.sources.us_discharge import INSTANTANEOUS, statistic_of, unit_of, why_not_taken
+from hydro.sources.us_discharge import INSTANTANEOUS, is_wanted, statistic_of, unit_of
 from hydro.sources.us_stamps import read_us_stamps
 from hydro.units import to_m3s
 
@@ -67,7 +67,7 @@ class _Reading(Reading):
         for row, text in cells.surplus:
             self.problem(f"at most {len(cells.columns)} cells, as the header has", row=row, value=text)
         columns = [c for n in cells.columns if (c := read_us_column(n)) is not None]
-        wanted = [c for c in columns if not c.is_code and self._is_wanted(c, comments)]
+        wanted = [c for c in columns if not c.is_code and is_wanted(self, c, comments)]
         if not wanted:
             return
         lower = {n.strip().lower(): n for n in cells.columns}
@@ -151,15 +151,6 @@ class _Reading(Reading):
                     origin=replace(origin, station=station),
                 )
             )
-
-    def _is_wanted(self, column: UsColumn, comments: Comments) -> bool:
-        """Whether a value column is discharge to be taken; if not, a sentence or a problem says why."""
-        objection = why_not_taken(column, comments, self.choices, self.origin.file)
-        if isinstance(objection, Problem):
-            self.problems.append(objection)
-        elif objection is not None:
-            self.leave_out(objection)
-        return objection is None
 
     def _stations(self, cells: Cells, name: str | None) -> list[tuple[str, np.ndarray | None]]:
         if name is None:

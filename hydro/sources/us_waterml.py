@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pyarrow as pa
 
-from hydro.problems import Problem
 from hydro.sources.point_stamps import ClockRule
 from hydro.sources.points import Points, add_series
 from hydro.sources.quantity import settle_stated_unit, why_no_discharge
@@ -21,7 +20,7 @@ from hydro.sources.row_flags import read_codes
 from hydro.sources.us_blocks import Comments
 from hydro.sources.us_codes import read_us_code
 from hydro.sources.us_columns import UsColumn
-from hydro.sources.us_discharge import INSTANTANEOUS, statistic_of, unit_of, why_not_taken
+from hydro.sources.us_discharge import INSTANTANEOUS, agreed_unit, is_wanted, statistic_of
 
 FORMAT = "US WaterML 1.1"
 #: Members of a point, in the order of its columns.
@@ -73,12 +72,7 @@ def take_series(reading: Reading, series: WatermlSeries, retrieved: str) -> None
             return
     else:
         said = Comments(lines=(), retrieved="", described={(series.method, series.parameter, ""): label})
-        objection = why_not_taken(column, said, reading.choices, reading.origin.file)
-        if isinstance(objection, Problem):
-            reading.problems.append(objection)
-            return
-        if objection is not None:
-            reading.leave_out(objection)
+        if not is_wanted(reading, column, said):
             return
     if len(series.times) == 0:
         reading.leave_out(f"“{column.name}” ({label}) of station {series.station} has no values.")
@@ -90,21 +84,10 @@ def take_series(reading: Reading, series: WatermlSeries, retrieved: str) -> None
             return
         name, known_from = settled.name, settled.known_from
     else:
-        fixed = unit_of(column, (), reading.choices.unit, reading.origin.file)
-        if isinstance(fixed, Problem):
-            reading.problems.append(fixed)
+        agreed = agreed_unit(reading, column, unit_text, "unit element", column.name)
+        if agreed is None:
             return
-        name, known_from = fixed.name, fixed.known_from
-        if unit_text:
-            stated = settle_stated_unit(reading, unit_text, "unit")
-            if stated is None:
-                return
-            if stated.name != name:
-                reading.problem(
-                    f"{name}, the unit of parameter {series.parameter}", column=column.name, value=unit_text
-                )
-                return
-            known_from = f"unit element and {known_from}"
+        name, known_from = agreed.name, agreed.known_from
     approval, flags = read_codes(series.qualifiers, read_us_code)
     statistic = statistic_of(column)
     origin = replace(

@@ -3,15 +3,12 @@
 Run: python tests/benchmarks/bench_read.py
 Thirty years of 15-minute values (1,051,200 rows) are written to a temporary folder: as CSV and RDB (against pandas'
 own pyarrow reading), as WaterML 2.0 (against lxml's bare iterparse) and GeoJSON (against json.loads). Times are the
-best of three, readers taking turns. Memory is the peak of a process of its own that reads the file, above what that
-process holds after reading a small file of the same layout, as a multiple of the file's size.
+best of three, readers taking turns. Memory has a benchmark of its own, bench_memory.py.
 """
 
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -25,7 +22,7 @@ from hydro.sources.recognise import read_gauge_file
 
 ROWS = 1_051_200
 TURNS = 3
-ENOUGH_CSV, ENOUGH_RDB, ENOUGH_MARKUP, ENOUGH_MEMORY = 3.0, 4.0, 3.0, 6.0
+ENOUGH_CSV, ENOUGH_RDB, ENOUGH_MARKUP = 3.0, 4.0, 3.0
 WATERML2_HEAD = """<?xml version="1.0" encoding="UTF-8"?>
 <wml2:Collection xmlns:wml2="http://www.opengis.net/waterml/2.0" xmlns:gml="http://www.opengis.net/gml/3.2"
  xmlns:xlink="http://www.w3.org/1999/xlink" xmlns:om="http://www.opengis.net/om/2.0">
@@ -116,29 +113,6 @@ def compare_markup(name: str, path: Path) -> tuple[float, float]:
     return times[0], times[1]
 
 
-PEAK = """
-import pathlib, sys
-from hydro.sources.recognise import read_gauge_file
-assert len(read_gauge_file(sys.argv[1]).series) == 1
-status = pathlib.Path("/proc/self/status").read_text()
-print(next(line.split()[1] for line in status.splitlines() if line.startswith("VmHWM")))
-"""
-
-
-def beginning_of(path: Path) -> Path:
-    """A file with the first 200 lines of another."""
-    small = path.with_name(f"small_{path.name}")
-    with path.open() as whole:
-        small.write_text("".join(line for line, _ in zip(whole, range(200), strict=False)))
-    return small
-
-
-def peak_of(path: Path) -> int:
-    """Peak memory [bytes] of a process that reads a file (Linux; its own, not what it inherited)."""
-    done = subprocess.run([sys.executable, "-c", PEAK, str(path)], capture_output=True, text=True, check=True)
-    return 1024 * int(done.stdout)
-
-
 def best_of(turns: int, *tasks: Callable[[], object]) -> list[float]:
     """Best time of every task [s], tasks taking turns so that a slow moment of the machine hits all."""
     best = [float("inf")] * len(tasks)
@@ -167,20 +141,11 @@ def main() -> None:
         skipped.write_text("\n".join(line for line in text if line[5:8] not in ("03-", "04-")))
         ours, bare = compare(skipped, zoned)
         print(f"CSV, local time of a zone: {ours:.3f} s, pandas {bare:.3f} s, ratio {ours / bare:.2f}")
-        markup, small = write_markup(Path(folder), ROWS), write_markup(Path(folder), 100)
-        for name, path in markup.items():
+        for name, path in write_markup(Path(folder), ROWS).items():
             ours, bare = compare_markup(name, path)
             print(
                 f"{name}: {ours:.3f} s, bare parser {bare:.3f} s, ratio {ours / bare:.2f} (at most {ENOUGH_MARKUP:.0f})"
             )
-        for name, path, tiny in (
-            *((name, path, small[name]) for name, path in markup.items()),
-            ("RDB", files["record.txt"], beginning_of(files["record.txt"])),
-            ("CSV", files["utc.csv"], beginning_of(files["utc.csv"])),
-        ):
-            size = path.stat().st_size
-            ratio = (peak_of(path) - peak_of(tiny)) / size
-            print(f"{name}, {size / 1e6:.0f} MB: peak memory {ratio:.1f} times the file (at most {ENOUGH_MEMORY:.0f})")
 
 
 def compare(path: Path, choices: ReadChoices) -> tuple[float, float]:

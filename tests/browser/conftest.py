@@ -150,8 +150,13 @@ class Tab:
 
     def act(self, do: Callable[[], object], timeout: float = 30) -> None:
         """Do something that causes a run of the page, and return when that run is over and drawn."""
-        before, start = self.runs, time.monotonic()
+        before = self.runs
         do()
+        self.until(before, timeout)
+
+    def until(self, before: int, timeout: float = 30) -> None:
+        """Return when more than `before` runs are over and what they made is drawn."""
+        start = time.monotonic()
         while self.runs <= before:
             if time.monotonic() - start > timeout:
                 pytest.fail("nothing ran after the action")

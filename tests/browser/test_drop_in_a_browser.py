@@ -20,57 +20,42 @@ def plot(t):
     return t.page.locator('[data-testid="stPlotlyChart"]').last
 
 
-def test_a_drag_over_the_counts_chooses_the_days_and_puts_them_in_the_address(tab):
-    t = tab()
-    t.open(ADDRESS)
-    assert "1 May 2022 to 19 Dec 2022" in large_sentence(t)
+def drag(t, first: float, last: float) -> None:
+    """The mouse across the picture, from one share of its width to another, with the button held."""
     area = plot(t).locator(".nsewdrag").first
     area.scroll_into_view_if_needed()
     box = area.bounding_box()
+    y = box["y"] + 0.5 * box["height"]
+    t.page.mouse.move(box["x"] + first * box["width"], y)
+    t.page.mouse.down()
+    t.page.mouse.move(box["x"] + 0.5 * (first + last) * box["width"], y, steps=4)
+    t.page.mouse.move(box["x"] + last * box["width"], y, steps=4)
+    t.page.mouse.up()
 
-    def drag() -> None:
-        y = box["y"] + 0.5 * box["height"]
-        t.page.mouse.move(box["x"] + 0.50 * box["width"], y)
-        t.page.mouse.down()
-        t.page.mouse.move(box["x"] + 0.53 * box["width"], y, steps=4)
-        t.page.mouse.move(box["x"] + 0.56 * box["width"], y, steps=4)
-        t.page.mouse.up()
 
-    t.act(drag)
+def test_a_drag_over_the_counts_chooses_the_days_of_either_period_and_puts_them_in_the_address(tab):
+    t = tab()
+    t.open(ADDRESS)
+    assert "1 May 2022 to 19 Dec 2022" in large_sentence(t)
+    t.act(lambda: t.page.get_by_test_id("stButtonGroup").get_by_text("baseline", exact=True).click())
+    t.act(lambda: drag(t, 0.70, 0.75))
+    chosen = parse_qs(urlparse(t.page.url).query)
+    assert (chosen["judged-from"], chosen["judged-to"]) == (["2022-05-01"], ["2022-12-19"])
+    assert "2018" < chosen["baseline-from"][0] < chosen["baseline-to"][0] < "2022"
+    assert "1 May 2022 to 19 Dec 2022" in large_sentence(t)
+    baseline = chosen["baseline-from"]
+    t.act(lambda: t.page.get_by_test_id("stButtonGroup").get_by_text("period judged", exact=True).click())
+    t.act(lambda: drag(t, 0.50, 0.56))
     chosen = parse_qs(urlparse(t.page.url).query)
     first, last = chosen["judged-from"][0], chosen["judged-to"][0]
     # The picture shows 20 years; its middle is in 2015.
     assert first < last < "2018" and first > "2013"
-    assert chosen["baseline-from"] == ["2021-05-01"]
+    assert chosen["baseline-from"] == baseline
     assert "1 May 2022" not in large_sentence(t)
     # The address alone gives the same page again.
     said = large_sentence(t)
     t.reload()
     assert large_sentence(t) == said
-    assert t.wrong == []
-
-
-def test_a_drag_chooses_the_baseline_too(tab):
-    t = tab()
-    t.open(ADDRESS)
-    t.act(lambda: t.page.get_by_test_id("stButtonGroup").get_by_text("baseline", exact=True).click())
-    area = plot(t).locator(".nsewdrag").first
-    area.scroll_into_view_if_needed()
-    box = area.bounding_box()
-
-    def drag() -> None:
-        y = box["y"] + 0.5 * box["height"]
-        t.page.mouse.move(box["x"] + 0.70 * box["width"], y)
-        t.page.mouse.down()
-        t.page.mouse.move(box["x"] + 0.72 * box["width"], y, steps=4)
-        t.page.mouse.move(box["x"] + 0.75 * box["width"], y, steps=4)
-        t.page.mouse.up()
-
-    t.act(drag)
-    chosen = parse_qs(urlparse(t.page.url).query)
-    assert (chosen["judged-from"], chosen["judged-to"]) == (["2022-05-01"], ["2022-12-19"])
-    assert "2018" < chosen["baseline-from"][0] < chosen["baseline-to"][0] < "2022"
-    assert "1 May 2022 to 19 Dec 2022" in large_sentence(t)
     assert t.wrong == []
 
 

@@ -160,6 +160,26 @@ def test_a_phone_shows_every_outlet_in_words_without_opening_anything(tab):
     assert t.wrong == []
 
 
+def test_a_trip_is_checked_on_a_phone(tab):
+    """The day goes into the address, every row says what is known about it, and the address alone gives it again."""
+    t = tab("phone")
+    t.open("/")
+    for part, typed in zip(("year", "month", "day"), ("2025", "11", "01"), strict=True):
+        t.page.get_by_role("spinbutton", name=f"{part}, Trip on").focus()
+        t.page.keyboard.type(typed)
+    t.act(t.page.get_by_role("heading", level=1).click)
+    rows = t.page.get_by_text(re.compile(r"on Sat 1 November 2025: (\d+ in 100 that it runs|counts as running)"))
+    assert rows.count() == 4
+    assert parse_qs(urlparse(t.page.url).query) == {"trip": ["2025-11-01"]}
+    said = t.page.get_by_test_id("stMain").inner_text()
+    assert "not an official warning" in said and "Before wading" in said
+    assert t.sideways() == 0
+    t.picture("trip-phone-light", 3000)
+    t.reload()
+    assert t.page.get_by_test_id("stMain").inner_text() == said
+    assert t.wrong == []
+
+
 def test_what_can_be_touched_is_large_enough_on_a_phone(tab):
     """44 px is the target size of WCAG 2.1 success criterion 2.5.5 (level AAA), 24 px that of WCAG 2.2 2.5.8 (AA)."""
     t = tab("phone")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from pathlib import Path
 
 import pytest
@@ -39,13 +40,22 @@ def test_the_file_draws_all_its_pictures_asks_nobody_and_prints(chromium, tmp_pa
     assert (ARTEFACTS / "report.pdf").stat().st_size > 200_000
 
 
-def test_the_page_makes_a_report_of_the_days_chosen(tab, tmp_path: Path) -> None:
+def test_a_drop_is_explained_and_its_report_downloaded(tab, tmp_path: Path) -> None:
+    """From the page about the drop, by its link, to a report of these very days about the outlet that was judged."""
     t = tab()
-    t.open("/report?period=1y&unit=l/s")
+    days = "judged-from=2022-05-01&judged-to=2022-12-19&baseline-from=2020-05-01&baseline-to=2020-12-19"
+    t.open(f"/drop?unit=l/s&{days}")
+    said = t.page.get_by_test_id("stMain").locator("p", has_text="Ledge outlet, ").first.inner_text()
+    assert "1 May 2022 to 19 Dec 2022" in said and "1 May 2020 to 19 Dec 2020" in said
+    t.act(lambda: t.page.get_by_test_id("stMain").get_by_role("link", name="Into a report for the meeting").click())
+    t.page.get_by_role("heading", name="What do we tell the meeting?", level=1).wait_for()
+    assert t.page.get_by_text("Explain the counts of these days").is_visible()
+    t.picture("report-of-a-drop-desktop-light", 1200)
     t.act(lambda: t.page.get_by_role("button", name="Make the report").click(), timeout=120)
     with t.page.expect_download(timeout=60_000) as started:
         t.page.get_by_role("button", name="Report (HTML)").click()
     text = Path(started.value.path()).read_text(encoding="utf-8")
-    assert "Sun 20 October 2024 to Sun 19 October 2025" in text and "l/s" in text
+    assert "Sun 1 May 2022 to Mon 19 December 2022" in text and "l/s" in text
+    assert html.escape(said) in text
     assert t.page.get_by_role("button", name="Slides (PPTX)").is_visible()
     assert t.wrong == []

@@ -72,6 +72,33 @@ def test_a_visit_is_written_down_on_a_phone_and_taken_out_again(chromium, tmp_pa
         context.close()
 
 
+def at_once(chromium, springs: Path, log: Path, each: int) -> None:
+    """Two people in two browsers send `each` visits at the same moments: every one is in the table, once."""
+    with serving(springs, log) as address:
+        people = [Tab(chromium.new_context().new_page(), address) for _ in range(2)]
+        for t in people:
+            t.open("/write")
+        for i in range(each):
+            for who, t in enumerate(people):
+                count(t, f"{i}", f"person {who}, visit {i}")
+            before = [t.runs for t in people]
+            for t in people:
+                t.page.get_by_role("button", name="Write it down").dispatch_event("click")
+            for t, ran in zip(people, before, strict=True):
+                t.until(ran, timeout=120)
+                assert t.page.get_by_label("Note").input_value() == ""
+        written = sorted((r["note"], r["count"]) for r in rows(springs) if r["note"].startswith("person "))
+        assert written == sorted((f"person {who}, visit {i}", f"{i}") for who in range(2) for i in range(each))
+        assert [t.wrong for t in people] == [[], []]
+        for t in people:
+            t.page.context.close()
+
+
+def test_two_people_write_at_once_and_lose_and_double_nothing(chromium, tmp_path, springs):
+    """Fifty each are tests/benchmarks/bench_two_people.py; writers without a browser are in tests/dashboard."""
+    at_once(chromium, springs, tmp_path / "log.txt", each=2)
+
+
 def test_an_entry_made_while_the_file_changes_underneath_keeps_both(chromium, tmp_path, springs):
     with serving(springs, tmp_path / "log.txt") as address:
         t = Tab(chromium.new_context().new_page(), address)

@@ -241,3 +241,19 @@ def test_the_record_on_the_first_page_is_worked_out_only_when_asked_for(monkeypa
     at.session_state["record-status"] = True
     at.run()
     assert sentence in said(at)
+
+
+@pytest.mark.parametrize("days", [1, 180])
+def test_a_record_of_a_day_or_of_months_says_how_far_it_reaches(monkeypatch, folder, days: int):
+    """What lies beyond the record is said to be not known: in the text, on the page, and as no number in the JSON."""
+    lines = (folder / "north.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+    (folder / "north.csv").write_text("".join(lines[: days + 1]), encoding="utf-8")
+    (folder / "visits.csv").write_text("date,outlet,surface\n", encoding="utf-8")
+    last = lines[days].split(",")[0]
+    rewrite(folder / "workspace.toml", 'as_of = "2020-12-31"', f'as_of = "{last}"')
+    found = outlook(load_workspace(folder), outlets=("ledge",))
+    text = outlook_words.as_text(found)
+    assert "not known            discharge not known" in text
+    assert ("beyond the next" if days > 30 else "cannot be said: the record is too short for any day ahead") in text
+    assert found.as_json()["outlets"][0]["days"][100]["probability_running"] is None
+    assert "nan" not in said(app(monkeypatch, folder, VIEW)).lower().split()

@@ -216,3 +216,47 @@ def test_a_write_protected_file_is_said(monkeypatch, demo):
     at.button(key="write-level").click().run()
     assert "workspace.toml is write-protected" in said(at)
     assert '"38 cfs"' in (demo / "workspace.toml").read_text()
+
+
+def slide(at, value: str):
+    at.select_slider[0].set_value(value).run()
+    if at.exception:
+        pytest.fail(at.exception[0].value)
+    return at
+
+
+def test_a_level_that_is_tried_is_drawn_and_held_against_sightings_and_record(monkeypatch, ledge):
+    o, _ = ledge
+    at = app(monkeypatch, DEMO, VIEW)
+    shown = next(d.value for d in at.dataframe if "Dry days a year" in d.value)
+    assert shown["Level"].tolist() == ["learnt", "set"]
+    at = slide(at, at.select_slider[0].options[-1])
+    shown = next(d.value for d in at.dataframe if "Dry days a year" in d.value)
+    assert shown["Level"].tolist() == ["learnt", "set", "tried"]
+    tried = float(shown["Stops below, ft³/s"].iloc[-1]) * 0.3048**3
+    q, seen = o.sightings["discharge_m3s"], o.sightings["surface"]
+    restart = max(tried, o.outlet.restart_m3s)
+    wrong = ((seen == "running") & (q < tried)) | ((seen == "dry") & (q >= restart))
+    assert shown["Sightings that disagree"].iloc[-1] == wrong.sum() > shown["Sightings that disagree"].iloc[0]
+    assert shown["Dry days a year"].iloc[-1] > shown["Dry days a year"].iloc[0]
+    spec = json.loads(at.get("plotly_chart")[0].proto.spec)
+    (line,) = [x for x in spec["layout"]["shapes"] if x["type"] == "line" and x["line"]["dash"] == "dot"]
+    assert line["x0"] == pytest.approx(tried / 0.3048**3, rel=0.005)
+
+
+def test_a_level_that_was_tried_is_written_as_set_by_hand(monkeypatch, demo):
+    at = app(monkeypatch, demo, VIEW)
+    choices = at.select_slider[0].options
+    # The restart level stands at 40: a stop level above it is shown, and refused with the reason.
+    at = slide(at, next(v for v in choices if float(v.split()[0]) > 40))
+    assert not [b for b in at.button if b.key == "use-level"]
+    assert "expected a level at or above stops_below" in said(at)
+    at = slide(at, next(v for v in choices if float(v.split()[0]) > 38.5))
+    at.button(key="use-level").click().run()
+    assert "counts as set by hand" in said(at)
+    at.button(key="write-level").click().run()
+    text = (demo / "workspace.toml").read_text()
+    (line,) = [x for x in text.splitlines() if x.startswith("stops_below") and "chosen by hand" in x]
+    assert 'was "38 cfs"' in line
+    assert "stops_below_learnt" not in text
+    assert not load_workspace(demo).outlets["ledge"].level_is_learnt

@@ -75,6 +75,7 @@ def test_few_flow_cycles_give_no_error_by_cycle_and_no_interval_that_pretends_on
     assert f"visits from at least {FEWEST_GROUPS} are needed" in str(found.why_not_clustered)
     assert found.terms["cluster_se"].isna().all()
     text = count_words.answer(found)
+    assert ("cannot be said" in text) == (found.per_doubling is None)
     assert any(phrase in text for phrase in ("as if visits were independent", "no interval", "cannot be said"))
     assert found.trend is None and "at least 10 are needed" in str(found.why_no_trend)
 

@@ -223,7 +223,9 @@ def test_a_workspace_with_one_outlet_has_all_its_pages(monkeypatch, folder):
     for view in VIEWS:
         at = app(monkeypatch, folder, view)
         assert len(at.title) == 1
-    assert first_sentence(app(monkeypatch, folder)) == "Ledge is running on Thu 31 December 2020."
+    assert first_sentence(app(monkeypatch, folder)) == (
+        "Ledge is running on Thu 31 December 2020 (more than 99 in 100), by readings up to 31 Dec 2020."
+    )
 
 
 def test_three_days_of_record_are_enough_for_every_page(monkeypatch, folder):
@@ -234,6 +236,19 @@ def test_three_days_of_record_are_enough_for_every_page(monkeypatch, folder):
         app(monkeypatch, folder, view)
     at = app(monkeypatch, folder, "views/when_was_it_dry.py")
     assert first_sentence(at) == "Ledge was never dry in 3 days with a known state."
+    assert len(at.get("plotly_chart")) == 1  # no empty picture of dry days by year
+    assert "There is no dry spell in the record." in said(at)
+    days = json.loads(at.get("plotly_chart")[0].proto.spec)["layout"]["xaxis"]
+    assert days["dtick"] == 86_400_000  # each day is labelled once
+    at = app(monkeypatch, folder)
+    assert first_sentence(at).startswith("Both outlets are running on Thu 31 December 2020 (least sure: Ledge, ")
+    assert "(3 days of discharge behind it)" in said(at)
+    assert not app(monkeypatch, folder, "views/how_far_ahead.py").get("plotly_chart")  # no stop to judge
+    assert "180 days" not in said(app(monkeypatch, folder, "views/days_ahead.py"))  # its courses end after 3
+    at = app(monkeypatch, folder, "views/who_came_through.py")
+    assert not at.date_input  # nothing to choose without captures
+    fit = first_sentence(app(monkeypatch, folder, "views/counts_and_flow.py"))
+    assert "_" not in fit
 
 
 def test_a_record_of_nothing_but_gaps_is_said_to_be_unknown(monkeypatch, folder):
@@ -243,6 +258,9 @@ def test_a_record_of_nothing_but_gaps_is_said_to_be_unknown(monkeypatch, folder)
         app(monkeypatch, folder, view)
     assert "The discharge of Ledge is never known: there is nothing to draw." in said(
         app(monkeypatch, folder, "views/when_was_it_dry.py")
+    )
+    assert first_sentence(app(monkeypatch, folder)) == (
+        "Whether Ledge runs is not known. pool counts as always running, without any reading."
     )
 
 

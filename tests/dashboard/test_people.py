@@ -108,17 +108,23 @@ def test_only_recorders_and_keepers_write_visits_down(monkeypatch, tmp_path: Pat
     assert ("entry-send" in [b.key for b in at.button]) is may
 
 
-@pytest.mark.parametrize("email", ["joss@quillmere.example", "someone@elsewhere.example"])
-def test_only_keepers_take_a_level_over(monkeypatch, tmp_path: Path, email: str) -> None:
+@pytest.mark.parametrize(
+    ("email", "view", "button"),
+    [
+        ("joss@quillmere.example", "views/where_does_it_stop.py", "use-level"),
+        ("someone@elsewhere.example", "views/where_does_it_stop.py", "use-level"),
+        ("joss@quillmere.example", "views/how_far_ahead.py", "use-alert-level"),
+    ],
+)
+def test_only_keepers_take_a_level_over(monkeypatch, tmp_path: Path, email: str, view: str, button: str) -> None:
     folder = tmp_path / "springs"
     shutil.copytree(DEMO, folder)
     with (folder / "workspace.toml").open("a", encoding="utf-8") as file:
         file.write('\n[people]\nrecorders = ["joss@quillmere.example"]\nkeepers = ["marit@quillmere.example"]\n')
-    view = "views/where_does_it_stop.py"
     at = page(monkeypatch, folder, view, {"is_logged_in": True, "email": email})
-    assert "use-level" not in [b.key for b in at.button]
+    assert button not in [b.key for b in at.button]
     at = page(monkeypatch, folder, view, {"is_logged_in": True, "email": "marit@quillmere.example"})
-    assert "use-level" in [b.key for b in at.button]
+    assert button in [b.key for b in at.button]
 
 
 def test_the_unit_in_the_readme_is_one_that_systemd_accepts_and_listens_on_this_machine_alone(tmp_path):

@@ -225,3 +225,20 @@ def test_what_is_written_reads_back_within_half_a_unit_of_the_third_figure(level
     from hydro.units import parse_quantity
 
     assert parse_quantity(level_text(level, "cfs")).m3s == pytest.approx(level, rel=0.005001)
+
+
+def test_a_level_chosen_by_hand_changes_one_value_and_says_nothing_of_learning(folder):
+    take(folder, "41.2 cfs")
+    write_change(plan_change(folder, "ledge", "43 cfs", today=DAY, sightings=None))
+    text = (folder / "workspace.toml").read_text()
+    assert 'stops_below = "43 cfs"  # was "41.2 cfs" until 2026-11-25; chosen by hand' in text
+    assert 'stops_below_learnt = "41.2 cfs"' in text
+    assert not load_workspace(folder).outlets["ledge"].level_is_learnt
+
+
+def test_a_level_chosen_by_hand_is_added_where_none_was_set(folder):
+    path = settings(folder, TOML.replace('stops_below = "40 cfs"\n', ""))
+    assert "stops_below" not in path.read_text().split("[outlets.ledge]")[1].split("[")[0]
+    write_change(plan_change(folder, "ledge", "43 cfs", today=DAY, sightings=None))
+    assert 'stops_below = "43 cfs"  # was not set until 2026-11-25; chosen by hand\n' in path.read_text()
+    assert "stops_below_learnt" not in path.read_text()

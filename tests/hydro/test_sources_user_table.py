@@ -272,6 +272,12 @@ class TestClock:
         assert series.frame.index[0] == pd.Timestamp("2020-10-25 00:45", tz="UTC")
         assert series.step == "PT15M"
 
+    def test_letters_for_a_zone_are_asked_about_and_not_guessed(self, tmp_path: Path) -> None:
+        file = read(tmp_path, "time,Flow (cfs)\n2021-03-01 00:00 CST,1\n2021-03-01 00:15 CST,2\n")
+        assert file.series == ()
+        assert [(p.row, p.value) for p in file.problems] == [(2, "2021-03-01 00:00 CST"), (3, "2021-03-01 00:15 CST")]
+        assert "time_zone" in file.problems[0].expected
+
     def test_a_naive_stamp_among_zoned_ones_needs_a_zone(self, tmp_path: Path) -> None:
         text = "t,Flow (m3/s)\n2026-06-19T08:00:00Z,1\n2026-06-19T08:15:00Z,2\n2026-06-19T08:30:00,3\n"
         (problem,) = read(tmp_path, text).problems

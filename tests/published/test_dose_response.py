@@ -58,6 +58,9 @@ def test_the_intervals_of_the_median_lethal_dose_agree_with_an_independent_compu
     assert (delta.low, delta.high) == pytest.approx((1.764159, 1.779283), abs=5e-7)
     assert (fieller.low, fieller.high) == pytest.approx((1.763858, 1.779200), abs=6e-7)
     assert (profile.low, profile.high) == pytest.approx((1.763982, 1.779187), abs=6e-7)
+    # Finney's g, which says how far the other two may be trusted: far below 1 here.
+    g = 1.959964**2 * beetle.covariance[1, 1] / beetle.coefficients[1] ** 2
+    assert g == pytest.approx(0.0277386, abs=5e-8)
 
 
 def test_profile_limits_lie_where_the_likelihood_of_statsmodels_has_dropped_by_the_quantile(
@@ -89,6 +92,9 @@ def test_budworm_doses_are_those_of_venables_and_ripley() -> None:
     found = [level_from(fit.coefficients[[0, 2]], fit.covariance[females], probability=p) for p in (0.25, 0.5, 0.75)]
     assert np.round([value for value, _ in found], 3).tolist() == [2.231, 3.264, 4.296]
     assert np.round([error for _, error in found], 3).tolist() == [0.250, 0.230, 0.275]
+    # Further digits computed independently.
+    assert [value for value, _ in found] == pytest.approx([2.2312647, 3.2635874, 4.2959102], abs=5e-7)
+    assert [error for _, error in found] == pytest.approx([0.2499088, 0.2297538, 0.2746874], abs=5e-7)
 
 
 def test_budworm_counts_are_those_of_an_open_dataset() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 
 import numpy as np
 import pandas as pd
@@ -236,3 +238,31 @@ def test_rows_that_lost_a_cell_are_all_named(tmp_path):
     with pytest.raises(InputError) as wrong:
         read_acknowledged(tmp_path)
     assert [p.row for p in wrong.value.problems] == [2, 5]
+
+
+ROW = Acknowledgement(alert="a", outlet="b", kind="level", since="c", by="d", at="2020-01-01T00:00:00+00:00")
+
+
+def test_a_last_line_that_an_editor_left_open_does_not_swallow_the_next_row(tmp_path):
+    acknowledge(tmp_path, ROW)
+    (tmp_path / FILE).write_bytes((tmp_path / FILE).read_bytes().rstrip())
+    acknowledge(tmp_path, ROW)
+    assert read_acknowledged(tmp_path) == [ROW, ROW]
+
+
+@pytest.mark.parametrize("step", ["write", "fsync"])
+def test_a_full_disk_leaves_no_half_row(tmp_path, monkeypatch, step):
+    acknowledge(tmp_path, ROW)
+    before = (tmp_path / FILE).read_bytes()
+    write = os.write
+
+    def fails(handle, data=b""):
+        if step == "fsync":
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return write(handle, data[:7])
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, step, fails)
+        with pytest.raises(InputError, match="No space left"):
+            acknowledge(tmp_path, ROW)
+    assert (tmp_path / FILE).read_bytes() == before

@@ -392,6 +392,17 @@ def test_a_workspace_without_rules_or_channels_says_so(unwatched_demo, springs, 
     assert any("sent to nobody" in w for w in dry_pass(springs.folder).warnings)
 
 
+def test_rules_that_cannot_be_judged_are_said(springs, at_noon):
+    springs.values[:] = []
+    springs.settings("chance = 0.5\nno_reading_hours = 72\n").record(*[np.nan] * 5)
+    result = at_noon()
+    assert (result.raised, len(result.warnings)) == ((), 1) and "given no value so far" in result.warnings[0]
+    springs.record(*[80.0] * 3, *[np.nan] * 60)
+    result = at_noon()
+    assert kinds(result) == ["no-reading"]
+    assert any("chance of stopping within 30 days cannot be given now" in w for w in result.warnings)
+
+
 def test_the_demo_has_rules_and_a_feed_so_that_the_first_pass_has_something_to_tell(demo, capsys):
     assert main(["watch", str(demo), "--json"]) == 10
     told = json.loads(capsys.readouterr().out)["alerts"]

@@ -80,13 +80,15 @@ def test_a_web_address_in_trouble_is_tried_again_and_holds_back_nobody(
         httpserver.expect_oneshot_request("/hook").respond_with_handler(slowly)
     else:
         del environment["HOOK"]
-    springs.settings(channels=HOOK + MAIL, limit=1).record(30)
+    # A short limit only where it is what ends the attempt: on a busy machine the others would run into it too.
+    springs.settings(channels=HOOK + MAIL, limit=1 if trouble == "slow" else 20).record(30)
     start = time.monotonic()
     at_noon(environment)
-    assert time.monotonic() - start < 1.4 + 2  # one time limit at most, not one for each alert
+    if trouble == "slow":
+        assert time.monotonic() - start < 1.4 + 2  # one time limit at most, not one for each alert
     assert len(mail_server.got) == 2
-    wait = waiting(springs.folder)["hook"]
-    assert wait.attempts <= 1
+    attempts = [s.attempts for s in read_memory(springs.folder).sendings if s.channel == "hook"]
+    assert sorted(attempts) == [0, 1]  # the second alert is not tried where the first failed
     why = {s.why for s in read_memory(springs.folder).sendings if s.channel == "hook"} - {None}
     expected = {"refusing": "could not be reached", "failing": "status 500", "redirecting": "status 307",
                 "slow": "no answer within 1 seconds", "no address": "HOOK is not set"}  # fmt: skip

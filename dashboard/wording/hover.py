@@ -1,0 +1,21 @@
+"""What pictures say under the pointer; the drawing library fills in %{x}, %{y} and the like."""
+
+from __future__ import annotations
+
+RUNS = "runs: %{y:.2f}"
+DAYS_AHEAD = "%{customdata} days ahead"
+ABOUT = "about %{y:.3g}"
+IN_TIME = "%{y:.0%} in time, %{x:.2f} false alerts a year"
+HELD_OUT = f"on years held out: {IN_TIME}"
+EXPECTED = "expected %{y:.3g}"
+FITTED_MEAN = "fitted mean %{y:.3g} at %{x:.3g}"
+COUNT_AT = "%{y:.3g} at %{x:.3g}"
+CHANCE_AND_SHARE = "chance given %{x:.2f}<br>ran %{y:.2f} of %{customdata}"
+NOT_FOUND_BY = "not found by day %{customdata}"
+SEEN_BY = "by day %{x:.0f}: %{y:.0%}"
+SEEN_BETWEEN = "by day %{x}: between %{customdata[0]:.0%} and %{customdata[1]:.0%}"
+STANDARD_ERRORS = "%{y:.2g} standard errors"
+SEEN, N_VISITS = "%{y} seen", "%{y} visits"
+NOW = "now %{x:.3g}"
+VISITS = "%{customdata} visits: %{y:.0%}"
+DRY, NOT_KNOWN, BRACKET, ROW, DAY = "dry", "not known", "bracket", "row", "day"
