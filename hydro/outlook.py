@@ -126,7 +126,7 @@ def outlook(
     all_seasons = np.full(len(ahead), np.nan) if now == UNKNOWN else climate.all_seasons[0, :, now - 1]
     regression = _regression(record, ahead, start, chance_dry_now, nothing)
     dry = blend(base, Sources(dry_share(states), regression, all_seasons, any_state), weights)
-    if np.isnan(dry).any():
+    if np.isnan(dry[age:]).all():
         return no_outlook(issued, last, level, TOO_SHORT)
     n_years = float(ground.known_years[0])
     limit = certainty_limit(ahead, n_years, members)
