@@ -17,7 +17,7 @@ from dashboard.loaded import Loaded, about
 from dashboard.serving import WORKSPACE_VARIABLE, first_page_shown
 from dashboard.start.dropped import is_free
 from dashboard.views.parts import plain, say, table
-from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, served_folder
+from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, follow_link, served_folder
 from dashboard.wording import pages as words
 from dashboard.wording import source_tables
 from dashboard.wording import start as start_words
@@ -69,6 +69,8 @@ PAGES = (
     Page(file="views/start.py", title=words.START, address="start", uses=()),
 )
 START = PAGES[-1]
+#: The page that the session was on last.
+_ON = "page-on"
 
 
 def _main() -> None:
@@ -113,6 +115,9 @@ def _main() -> None:
             if loaded.workspace is None:
                 _problems(loaded)
                 return
+        if st.session_state.get(_ON) != page.file:
+            st.session_state[_ON] = page.file
+            follow_link()
         top = about(read_workspace_file(folder))
         say(words.headline(top.title, top.as_of, top.as_of_from))
         controls(top, page.uses)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -132,6 +133,20 @@ def _days(workspace: Workspace, outlet: str) -> tuple[pd.Timestamp, pd.Timestamp
             first, last = sorted(pd.Timestamp(d) for d in asked)
             return first, last
     return start, end
+
+
+def follow_link() -> None:
+    """On arrival at a page: what the link that led here says goes before what was chosen on the page before."""
+    for key, labels in ((PERIOD, words.PERIODS), (UNIT, SYMBOLS)):
+        asked = st.query_params.get(key)
+        option = next((o for o, label in labels.items() if asked in (o, label)), None)
+        if option is not None and key in st.session_state:
+            st.session_state[key] = option
+    for key in (FROM, TO):
+        with suppress(ValueError):
+            day = datetime.date.fromisoformat(st.query_params.get(key, ""))
+            if key in st.session_state:
+                st.session_state[key] = day
 
 
 def controls(about: About, which: tuple[str, ...]) -> None:
