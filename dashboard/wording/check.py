@@ -8,7 +8,7 @@ import pandas as pd
 
 from dashboard.wording import cautions
 from dashboard.wording.fetch import kept
-from dashboard.wording.numbers import count_of, short_date
+from dashboard.wording.numbers import count_of, short_date, source_of
 
 if TYPE_CHECKING:
     from dashboard.answers.check import CheckAnswer
@@ -34,7 +34,7 @@ def as_text(result: CheckAnswer) -> str:
         )
     lines += copy_sentences(result)
     for f in result.files.itertuples(index=False):
-        unit = f", unit {f.unit} from {f.unit_from}" if isinstance(getattr(f, "unit", None), str) else ""
+        unit = f", unit {f.unit} {source_of(f.unit_from)}" if isinstance(getattr(f, "unit", None), str) else ""
         kind = f", {f.format}" if isinstance(getattr(f, "format", None), str) else ""
         lines.append(f"  {f.file}: {f.used_for}{kind}{unit}")
     for f in result.flows.itertuples(index=False):

@@ -86,3 +86,9 @@ def clause(sentence: str) -> str:
     """A sentence as the end of another one, behind a colon."""
     text = sentence.rstrip(".")
     return text if text[:2].isupper() else text[:1].lower() + text[1:]
+
+
+def source_of(known_from: str) -> str:
+    """Where a unit is known from, behind it."""
+    told = known_from.removeprefix("asked for")
+    return f"known from {known_from}" if told == known_from else f"as told{told}"

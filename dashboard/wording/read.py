@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from dashboard.wording import cautions
-from dashboard.wording.numbers import count_of, discharge, figures
+from dashboard.wording.numbers import count_of, discharge, figures, source_of
 from hydro.problems import describe
 from hydro.suspicious import FILLER, SPIKES, STUCK, UNIT_STEP, ZEROS
 from hydro.units import SYMBOLS
@@ -95,7 +95,7 @@ def series_lines(s: SeriesSummary) -> list[str]:
         s.series.step, f"one value every {_in_words(s.series.step)}"
     )
     lines.append(f"  {_when(s, frame.index[0])} to {_when(s, frame.index[-1])}, {step}, {count_of(s.n, 'row')}")
-    lines.append(f"  unit {SYMBOLS[origin.unit]}, known from {origin.unit_from}")
+    lines.append(f"  unit {SYMBOLS[origin.unit]}, {source_of(origin.unit_from)}")
     if origin.clock:
         lines.append(f"  clock: {origin.clock}")
     if s.minimum is not None and s.maximum is not None and s.mean is not None:
