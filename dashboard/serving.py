@@ -19,6 +19,8 @@ DEMO = "quillmere"
 #: Nobody has come for so long: the workspace is read meanwhile [s].
 LONGEST_WAIT = 10.0
 _SHOWN = threading.Event()
+#: The thread that reads while the browser starts.
+_WARMING = "warm-up"
 #: One blue for both themes: it keeps 5:1 against white text and 3:1 against the dark page.
 _OPTIONS = {
     "server.headless": "true",
@@ -71,7 +73,7 @@ def serve(workspace: Path, host: str, port: int, *, trust_network: bool = False)
     flags = [f"--{name}={value}" for name, value in {**_OPTIONS, "server.address": host, "server.port": port}.items()]
     if sign_in_configured(workspace):
         flags.append(f"--secrets.files={(workspace / SECRETS).resolve()}")
-    threading.Thread(target=_warm_up, args=(workspace.resolve(),), daemon=True).start()
+    threading.Thread(target=_warm_up, args=(workspace.resolve(),), name=_WARMING, daemon=True).start()
     try:
         main(["run", str(APP), *flags], prog_name="resurgence")
     except SystemExit as end:
@@ -92,8 +94,8 @@ def _warm_up(folder: Path) -> None:
     """
     if not (folder / FILE_NAME).is_file():
         return
-    # Outside a page the library warns at every kept answer that there is no page.
-    logging.getLogger("streamlit.runtime.scriptrunner_utils.script_run_context").setLevel(logging.ERROR)
+    # Outside a page the library warns at every kept answer that there is no page; it sets levels anew when it starts.
+    logging.getLogger("streamlit.runtime.scriptrunner_utils.script_run_context").addFilter(_from_elsewhere)
     from dashboard import cache
 
     if cache.first_page(folder) is not None:
@@ -101,3 +103,8 @@ def _warm_up(folder: Path) -> None:
     loaded = cache.load(folder)
     if loaded.workspace is not None:
         cache.trip_check_of(loaded, loaded.workspace.unit, None)
+
+
+def _from_elsewhere(record: logging.LogRecord) -> bool:
+    """Whether a message was written by another thread than the one that warms up."""
+    return record.threadName != _WARMING
