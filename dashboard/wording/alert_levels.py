@@ -100,8 +100,9 @@ def level_in_words(row: pd.Series, t: AlertTable, unit: str) -> str:
     ]
     if not row["alerts"]:
         parts.append("no alerts")
-    elif t.years < 1:  # a rate by the year would be made up
-        parts.append(f"{count_of(int(row['alerts']), 'alert')} in {days_only(round(365.25 * t.years))}")
+    elif np.isnan(row["alerts_per_year"]):
+        alerts, known = count_of(int(row["alerts"]), "alert"), days_only(round(365.25 * t.years))
+        parts.append(f"{alerts} in {known}, too short a record to say how many a year")
     else:
         parts.append(f"{figures(row['alerts_per_year'], 2)} alerts a year")
     if not np.isnan(row["false_alarm_ratio"]):
