@@ -38,7 +38,8 @@ _PAGE_STYLE = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext
 stroke: light-dark(#ffffff, #171614); stroke-width: 4px; stroke-linejoin: round; text-shadow: none !important; }
 [data-testid="stButtonGroup"] [data-selected="true"] p, [data-testid="stSliderThumbValue"] p {
 color: light-dark(#00568a, #d6ecfa) !important; font-weight: 600; }
-[data-testid="stSkeleton"] { animation: none !important; }</style>"""
+[data-testid="stSkeleton"] { animation: none !important; }
+@media (max-width: 640px) { .every-second-label { display: none; } }</style>"""
 
 
 @dataclass(frozen=True, kw_only=True)

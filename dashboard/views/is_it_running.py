@@ -12,7 +12,7 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.trip_check import OutletCheck, TripCheck
-from dashboard.views.parts import answer, caution, key_to, plain, ready_picture, row, say, say_all, table
+from dashboard.views.parts import answer, caution, key_to, plain, row, say, say_all, still, table
 from dashboard.views.shown import Shown, chosen_unit, loaded_workspace, served_folder, shown, trip_day
 from dashboard.views.take_away import take_away_later
 from dashboard.wording import cautions, tables
@@ -62,7 +62,7 @@ def _outlet(o: OutletCheck) -> None:
     if o.picture is None:
         say(words.never_known(o.title))
     else:
-        ready_picture(o.figure(), o.alt, f"strip-{o.outlet}")
+        still(o.picture)
         key_to(o.key)
     say_all(o.reasons)
     with st.container(horizontal=True):

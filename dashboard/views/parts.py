@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from dashboard.figures.drawing import Drawing
-    from dashboard.figures.ready import ReadyFigure
 
 #: Rows of a table shown without scrolling inside it.
 ROWS_SHOWN = 12
@@ -64,11 +63,12 @@ def caution(*sentences: str) -> None:
 
 def picture(drawing: Drawing, key: str) -> None:
     """A drawing, with its sentence for people who do not see it."""
-    ready_picture(drawing.ready, drawing.alt, key)
+    st.plotly_chart(drawing.ready, width="stretch", config=PLOT, alt=drawing.alt, key=key)
 
 
-def ready_picture(figure: ReadyFigure, alt: str, key: str) -> None:
-    st.plotly_chart(figure, width="stretch", config=PLOT, alt=alt, key=key)
+def still(picture: str) -> None:
+    """A picture of `still_picture`: every text in it has been made plain there."""
+    st.markdown(picture, unsafe_allow_html=True)
 
 
 def key_to(text: str) -> None:

@@ -117,10 +117,11 @@ def test_every_picture_has_a_sentence_for_people_who_do_not_see_it(monkeypatch):
             for outlet in load_workspace(DEMO).outlets:
                 at.session_state[f"outlet-{outlet}"] = True  # all but the first are closed, and drawn when opened
             at.run()
-        pictures = at.get("plotly_chart")
-        assert len(pictures) == n, view
-        assert all(len(p.proto.alt) > 20 for p in pictures)
-        assert len({p.proto.alt for p in pictures}) == n
+        said = [p.proto.alt for p in at.get("plotly_chart")]
+        said += re.findall(r'<svg role="img" aria-label="([^"]+)"', "".join(m.value for m in at.markdown))
+        assert len(said) == n, view
+        assert all(len(sentence) > 20 for sentence in said)
+        assert len(set(said)) == n
 
 
 def test_the_outlet_is_kept_from_page_to_page(monkeypatch):
