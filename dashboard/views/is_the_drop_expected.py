@@ -15,6 +15,7 @@ from dashboard.answers.explain_periods import years_before
 from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.figures.drawing import Drawing
 from dashboard.views.address import take_id
+from dashboard.views.by_title import by_title
 from dashboard.views.parts import PLOT, answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, outlet_labels, record_span, shown
 from dashboard.views.take_away import take_away
@@ -128,7 +129,7 @@ def _choice(label: str, options: dict[str, str], key: str) -> str:
     take_id(key, options)
     chosen = st.segmented_control(
         label, list(options), default=next(iter(options)), required=True, format_func=options.__getitem__, key=key,
-        bind="query-params",
+        bind="query-params", wrap=True,
     )  # fmt: skip
     return str(chosen)
 
@@ -204,12 +205,12 @@ def _rows_behind(s: Shown, found: ExplainAnswer, j: DropJudgement) -> None:
     if not section.open:
         return
     with section:
-        table(j.rows, animal_tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(by_title(s, j.rows), animal_tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
         left_out = next(t for t in found.tables() if t.name == "drop-left-out")
         say(left_out.title)
-        table(left_out.frame, count_tables.LEFT_OUT, s.unit, alt=left_out.title)
+        table(by_title(s, left_out.frame), count_tables.LEFT_OUT, s.unit, alt=left_out.title)
         say(explain_page.fitted_rows(j))
-        table(j.fitted_rows.iloc[::-1], count_tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(by_title(s, j.fitted_rows.iloc[::-1]), count_tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
 
 
 _page()

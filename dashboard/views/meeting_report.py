@@ -32,7 +32,7 @@ def _page() -> None:
     say(report_words.WHAT_IT_HOLDS)
     if s.workspace.visits is None:
         say(words.no_visits())
-    caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL)
+    caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL, short=cautions.SHORT_ESTIMATE)
     explained = s.workspace.visits is not None and st.toggle(
         report_words.EXPLAIN, key=EXPLAIN, bind="query-params"
     )  # fmt: skip

@@ -71,6 +71,7 @@ def _picture(s: Shown, o: OutletLevel, e: LevelEstimate, alt: str) -> Drawing:
             key=RANGE,
             bind="query-params",
             label_visibility="collapsed",
+            wrap=True,
         )
     reach = near_range(o.sightings, e) if near and st.session_state.get(RANGE, "near") == "near" else None
     tried = tried_m3s(s, o)

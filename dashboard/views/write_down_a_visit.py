@@ -17,6 +17,7 @@ from dashboard.views.address import take_id
 from dashboard.views.correct_entry import SAID, correct_form, correcting
 from dashboard.views.entry_fields import Fields
 from dashboard.views.entry_forms import entry_form
+from dashboard.views.for_fingers import LARGE_FIELDS, LARGE_TARGETS
 from dashboard.views.parts import answer, plain, say
 from dashboard.views.shown import OUTLET, outlet_labels, role, shown
 from dashboard.views.written_lately import written_lately
@@ -25,10 +26,8 @@ from dashboard.workspace import RECORD_LAG_DAYS, Workspace
 
 _ID, _KEPT_ID, _WHO = "entry", "entry-id", "entry-who"
 _ID_LAYOUT = re.compile(r"[0-9a-f]{32}")
-#: Wet fingers need targets of 44 px and more.
-_LARGE = """<style>[data-testid="stMain"] :is([data-testid="stButtonGroup"] button, [data-testid="stButton"] button,
-[data-testid="stNumberInput"] :is(input, button), [data-testid="stTextInput"] input, [data-testid="stDateInput"] input)
-{ min-height: 2.9rem; min-width: 2.9rem; }</style>"""
+#: Wet fingers need targets of 44 px and more, here on every screen.
+_LARGE = f"<style>{LARGE_FIELDS} {LARGE_TARGETS}</style>"
 #: A browser asks before it closes a tab in which something typed was not sent.
 _ASK_BEFORE_LEAVING = """<script>window.onbeforeunload = %s;</script>"""
 
