@@ -10,8 +10,9 @@ from dashboard.watch.acknowledged import FILE, Acknowledgement, acknowledge, rea
 
 
 def row(note: str) -> Acknowledgement:
+    at = "2025-10-02T08:00:00+00:00"
     return Acknowledgement(
-        alert="a1", outlet="ledge", kind="level", since="2025-10-01", by="Wren", at="2025-10-02T08:00:00+00:00", note=note
+        alert="a1", outlet="ledge", kind="level", since="2025-10-01", by="Wren", at=at, note=note
     )  # fmt: skip
 
 
