@@ -19,4 +19,5 @@ LARGE_TARGETS = f"""[data-testid="stMain"] {_TAPPED} {{ min-height: {LEAST}; ali
 #: The buttons of a table show at once on a touch screen and would lie on what stands above it.
 STYLE = f"""<style>@media (pointer: coarse) {{ {LARGE_FIELDS} {LARGE_TARGETS}
 [data-testid="stSidebarNavLink"] {{ min-height: {LEAST}; }}
-[data-testid="stMain"] [data-testid="stDataFrame"] {{ margin-top: 1.9rem; }} }}</style>"""
+[data-testid="stMain"] [data-testid="stElementContainer"]:has([data-testid="stDataFrame"]) {{ margin-top: 1.9rem; }}
+}}</style>"""

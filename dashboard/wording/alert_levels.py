@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from hydro.alert_choice import AlertNeeds
     from hydro.alert_level import AlertTable
 
-ORIGINS = {"grid": "", "set": "set in the workspace", "tried": "tried"}
+ORIGINS = {"grid": "", "set": "set so far", "tried": "tried"}
 
 
 def answer(o: OutletAlerts, header: Header) -> str:
