@@ -39,13 +39,15 @@ th {{ border-bottom: 2px solid {_INK}; }}
 ol, ul {{ padding-left: 1.3rem; }}
 li {{ margin: .25rem 0; }}
 footer {{ font-size: .85rem; margin-top: 2rem; }}
-@page {{ size: A4; margin: 16mm 14mm 18mm; @bottom-right {{ content: counter(page) " / " counter(pages);
+@page {{ size: A4; margin: 11mm 14mm 15mm; @bottom-right {{ content: counter(page) " / " counter(pages);
   font: 10px "DejaVu Sans", Arial, sans-serif; }} }}
 @media print {{
   body {{ font-size: 12px; line-height: 1.4; }}
   p.answer {{ font-size: 1.25rem; line-height: 1.35; }}
   main {{ padding: 0; }}
-  figure {{ margin: .5rem 0; }}
+  figure {{ margin: .4rem 0; }}
+  figure .wide {{ zoom: .9; }}
+  h3 {{ margin-top: .6rem; }}
   figcaption, .caution {{ font-size: 11px; }}
   li {{ margin: .12rem 0; }}
   section {{ break-before: page; border: 0; margin: 0; padding: 0; }}

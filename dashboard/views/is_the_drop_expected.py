@@ -8,6 +8,7 @@ from functools import partial
 
 import pandas as pd
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from dashboard import cache
 from dashboard.answers.explain import ExplainAnswer
@@ -39,7 +40,7 @@ _FOR_FINGERS = f"""<style>@media (pointer: coarse) {{
 def _page() -> None:
     s = shown()
     place = st.container()
-    found = _asked(s)
+    found = _asked(s, place)
     if found is None:
         return
     with place:
@@ -96,7 +97,7 @@ def _to_the_report(s: Shown, found: ExplainAnswer) -> None:
     )
 
 
-def _asked(s: Shown) -> ExplainAnswer | None:
+def _asked(s: Shown, place: DeltaGenerator) -> ExplainAnswer | None:
     """The answer to the choices made; None where the days chosen cannot be used, which is then said."""
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
         how = _choice(explain_page.HOW, explain_page.WAYS, HOW)
@@ -117,8 +118,9 @@ def _asked(s: Shown) -> ExplainAnswer | None:
     try:
         found = cache.explain_of(s.workspace, s.revision, outlets, control or "", change, *days)
     except InputError as error:
-        answer(explain_page.CHOOSE_OTHER_DAYS + ".")
-        say_all(explain_page.problem(p.expected, p.value) for p in error.problems)
+        with place:
+            answer(explain_page.CHOOSE_OTHER_DAYS + ".")
+            say_all(explain_page.problem(p.expected, p.value) for p in error.problems)
         return None
     tried = st.session_state.setdefault(_TRIED, set())
     tried.add((s.revision, outlets, f"{found.judged}"))
