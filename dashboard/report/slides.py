@@ -48,8 +48,8 @@ def report_slides(report: Report, pictures: Sequence[tuple[Section, bytes, tuple
     told = list(report.unknown or [words.NOTHING_UNKNOWN])
     _write(unknown, told, Inches(0.6), Inches(1.3), Inches(12.1), Inches(2.6), Pt(fitting_size(told, 12.1, 2.6, 16)))
     cautions = list(report.cautions)
-    size = Pt(fitting_size(cautions, 12.1, 2.8, 14))
-    _write(unknown, cautions, Inches(0.6), Inches(4.0), Inches(12.1), Inches(2.8), size)
+    small = Pt(fitting_size(cautions, 12.1, 2.8, 14))
+    _write(unknown, cautions, Inches(0.6), Inches(4.0), Inches(12.1), Inches(2.8), small)
     _write(unknown, [words.method(report.method_version)], Inches(0.6), Inches(6.9), Inches(12.1), Inches(0.4), Pt(11))
     deck.core_properties.created = deck.core_properties.modified = datetime.datetime(*_LONG_AGO)
     deck.core_properties.title, deck.core_properties.author = words.title(report.title), "resurgence"
