@@ -45,6 +45,7 @@ def _place(workspace: Workspace) -> Place:
         today=workspace.as_of,
         spans=spans,
         lag_days=RECORD_LAG_DAYS,
+        titles=outlet_labels(workspace),
     )
 
 
@@ -109,7 +110,7 @@ def _form(workspace: Workspace, place: Place, kind: str) -> None:
     except NotKeptError as reason:
         st.error(plain(words.not_kept(f"{reason}")))
         return
-    st.session_state[SAID] = words.outcome(kept, place.file_of(entry.table) or "")
+    st.session_state[SAID] = words.outcome(kept, place.file_of(entry.table) or "", place.titles)
     st.session_state[OUTLET] = outlet
     _name(new_id())
     st.rerun()
