@@ -30,7 +30,7 @@ _OPTIONS = {
     "server.showEmailPrompt": "false",
     # No line of a page is shown because it stands alone; it also spares a second reading of every page's code.
     "runner.magicEnabled": "false",
-    # A search through every object after every change of a page took two thirds of the server's time and kept the page's
+    # A search through every object after each change of a page took two thirds of the server's time and kept its
     # last message waiting. Python collects by itself when there is something to collect (see `_settle_memory`).
     "runner.postScriptGC": "false",
     "client.toolbarMode": "viewer",

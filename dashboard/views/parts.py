@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import streamlit as st
 
+from dashboard.views.plain_table import MOST_ROWS, plain_table
 from dashboard.wording.cautions import IN_FULL
 from dashboard.wording.pages import p_value
 from dashboard.wording.tables import Columns
@@ -88,10 +89,19 @@ def key_to(text: str) -> None:
 def table(frame: pd.DataFrame, columns: Columns, unit: str, *, alt: str, key: str | None = None) -> None:
     """The columns named, in words and in the display unit, three significant figures where not counted."""
     shown, settings = for_people(frame, columns, unit)
+    if len(shown) <= MOST_ROWS:
+        plain_table(shown, {label_of(c, unit): c[1] for c in columns.values()}, alt=alt)
+        return
     height: int | Literal["content"] = "content" if len(shown) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1)
     st.dataframe(
         shown, hide_index=True, height=height, column_config=settings, alt=alt, key=key, lazy=False, placeholder=""
     )
+
+
+def label_of(column: tuple[str, str], unit: str) -> str:
+    """The heading of a column of a label and a kind."""
+    label, kind = column
+    return f"{label}, {SYMBOLS[unit]}" if kind == "discharge" else label
 
 
 def for_people(frame: pd.DataFrame, columns: Columns, unit: str) -> tuple[pd.DataFrame, dict[str, Any]]:
@@ -105,11 +115,11 @@ def for_people(frame: pd.DataFrame, columns: Columns, unit: str) -> tuple[pd.Dat
         if name not in frame:
             continue
         values = frame[name]
+        label = label_of((label, kind), unit)
         if kind == "day":
             shown[label] = pd.to_datetime(values).to_numpy()
             settings[label] = st.column_config.DateColumn(format="D MMM YYYY")
         elif kind == "discharge":
-            label = f"{label}, {SYMBOLS[unit]}"
             shown[label] = _three(from_m3s(values.to_numpy(np.float64), unit))
             settings[label] = st.column_config.NumberColumn()
         elif kind in ("number", "volume"):

@@ -21,6 +21,7 @@ from dashboard.workspace import load_workspace
 from hydro.outlook_result import no_outlook
 from hydro.skill import LEADS
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import app, first_sentence, rewrite, said
 
 VIEW = "views/days_ahead.py"
@@ -153,7 +154,7 @@ def test_another_lead_shows_its_own_record(monkeypatch, ledge):
 
 
 def test_scores_stand_beside_three_simpler_guesses(monkeypatch, ledge):
-    scores, shown = ledge[0].skill.table, app(monkeypatch, DEMO, VIEW).dataframe[0].value
+    scores, shown = ledge[0].skill.table, tables_of(app(monkeypatch, DEMO, VIEW))[0]
     assert shown["Days ahead"].tolist() == list(LEADS)
     for label, name in (("than season alone by", "climatology"), ("than “stays as it is” by", "persistence")):
         expected = 1 - scores["brier"] / scores[f"brier_{name}"]
@@ -162,7 +163,7 @@ def test_scores_stand_beside_three_simpler_guesses(monkeypatch, ledge):
 
 
 def test_with_fewer_than_five_dry_spells_no_score_is_shown_and_the_reason_is(monkeypatch):
-    shown = app(monkeypatch, DEMO, VIEW, outlet="trough").dataframe[0].value
+    shown = tables_of(app(monkeypatch, DEMO, VIEW, outlet="trough"))[0]
     for label in ("Better than season and state by", "than season alone by", "than “stays as it is” by", "From", "To"):
         assert shown[label].isna().all(), label
     assert set(shown["No score because"]) == {"fewer than 5 dry spells"}

@@ -17,6 +17,7 @@ from dashboard.figures.alert_tradeoff import alert_tradeoff
 from dashboard.wording import alert_levels as alert_words
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO, TOML
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import app, first_sentence, said
 
 VIEW = "views/how_far_ahead.py"
@@ -255,7 +256,7 @@ def test_every_stop_and_alert_behind_a_level_can_be_seen(monkeypatch, answer):
     at.session_state["rows-alerts"] = True
     at.run()
     t = answer.outlets[0].levels
-    stops, alerts = at.dataframe[-2].value, at.dataframe[-1].value
+    stops, alerts = tables_of(at)[-2], tables_of(at)[-1]
     assert len(stops) == t.n_events
     row = t.table.iloc[t.recommended.candidate]
     assert (stops["Announced"] == "in time").sum() == row["hits"]

@@ -16,6 +16,7 @@ from dashboard.wording import threshold as level_words
 from dashboard.workspace import load_workspace
 from hydro.threshold import estimate_level
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import app, first_sentence, rewrite, said
 
 VIEW = "views/where_does_it_stop.py"
@@ -122,7 +123,7 @@ def test_without_visits_there_is_no_picture_and_the_reason_stands_in_the_first_s
 
 
 def test_contradictions_are_listed_with_day_surface_discharge_expected_and_row(monkeypatch, ledge):
-    shown = app(monkeypatch, DEMO, VIEW).dataframe[0].value
+    shown = tables_of(app(monkeypatch, DEMO, VIEW))[0]
     expected = ledge[0].estimate.contradictions.iloc[::-1]
     assert shown["Row of the file"].tolist() == expected["row"].tolist()
     assert shown["Day"].tolist() == expected["date"].tolist()
@@ -133,7 +134,7 @@ def test_contradictions_are_listed_with_day_surface_discharge_expected_and_row(m
 
 def test_a_chosen_row_is_shown_as_it_stands_in_the_visits_file(monkeypatch):
     at = app(monkeypatch, DEMO, VIEW)
-    row = int(at.dataframe[0].value["Row of the file"].iloc[2])
+    row = int(tables_of(at)[0]["Row of the file"].iloc[2])
     at.session_state["disagreeing-ledge"] = {"selection": {"rows": [2], "columns": [], "cells": []}}
     at.run()
     if at.exception:
@@ -145,7 +146,7 @@ def test_every_sighting_is_listed_and_those_not_used_say_why(monkeypatch, ledge)
     at = app(monkeypatch, DEMO, VIEW)
     at.session_state["rows-level"] = True
     at.run()
-    shown = at.dataframe[-1].value
+    shown = tables_of(at)[-1]
     assert len(shown) == len(ledge[0].sightings)
     assert int((shown["Not used because"] != "").sum()) == len(ledge[0].estimate.left_out)
 
@@ -229,10 +230,10 @@ def slide(at, value: str):
 def test_a_level_that_is_tried_is_drawn_and_held_against_sightings_and_record(monkeypatch, ledge):
     o, _ = ledge
     at = app(monkeypatch, DEMO, VIEW)
-    shown = next(d.value for d in at.dataframe if "Dry days a year" in d.value)
+    shown = next(d for d in tables_of(at) if "Dry days a year" in d)
     assert shown["Level"].tolist() == ["learnt", "set"]
     at = slide(at, at.select_slider[0].options[-1])
-    shown = next(d.value for d in at.dataframe if "Dry days a year" in d.value)
+    shown = next(d for d in tables_of(at) if "Dry days a year" in d)
     assert shown["Level"].tolist() == ["learnt", "set", "tried"]
     tried = float(shown["Stops below, ft³/s"].iloc[-1]) * 0.3048**3
     q, seen = o.sightings["discharge_m3s"], o.sightings["surface"]

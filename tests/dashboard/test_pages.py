@@ -32,6 +32,7 @@ from dashboard.wording import tables
 from dashboard.wording.count_checks import check_sentence
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO, gauge_text
+from tests.dashboard.tables_shown import tables_of
 
 VIEWS = [p.file for p in PAGES]
 TITLES = {p.file: p.title for p in PAGES}
@@ -156,7 +157,7 @@ def test_the_display_unit_changes_sentences_and_tables(monkeypatch):
     at.selectbox(key="unit").select("l/s").run()
     # 38 ft³/s = 1076 L/s: the international foot of 0.3048 m, cubed.
     assert "below 1 076 L/s" in re.sub(r"\s", " ", first_sentence(at))
-    assert "Lowest, L/s" in at.dataframe[0].value.columns
+    assert "Lowest, L/s" in tables_of(at)[0].columns
 
 
 def test_a_period_narrows_the_table_of_spells_and_says_so(monkeypatch):
@@ -164,7 +165,7 @@ def test_a_period_narrows_the_table_of_spells_and_says_so(monkeypatch):
     expected = load_workspace(DEMO).dry_spells["ledge"].spells
     inside = int((expected["last"] >= "2022-10-20").sum())
     assert f"{inside} of {len(expected)} dry spells touch the period 20 Oct 2022 to 19 Oct 2025." in said(at)
-    assert len(at.dataframe[0].value) == inside
+    assert len(tables_of(at)[0]) == inside
 
 
 def test_own_dates_are_taken_in_either_order(monkeypatch):
@@ -177,9 +178,9 @@ def test_own_dates_are_taken_in_either_order(monkeypatch):
 
 def test_spells_can_be_listed_joined(monkeypatch):
     at = app(monkeypatch, DEMO, "views/when_was_it_dry.py")
-    apart = len(at.dataframe[0].value)
+    apart = len(tables_of(at)[0])
     at.segmented_control(key="spells").select("joined").run()
-    shown = at.dataframe[0].value
+    shown = tables_of(at)[0]
     joined = load_workspace(DEMO).dry_spells["ledge"].joined
     assert len(shown) == len(joined) <= apart
     assert shown["Spells in it"].sum() == apart
@@ -209,7 +210,7 @@ def test_checks_are_sentences_with_a_word(monkeypatch):
 
 def test_the_data_page_names_every_file_with_its_digest(monkeypatch):
     at = app(monkeypatch, DEMO, "views/data_and_sources.py")
-    files = at.dataframe[0].value
+    files = tables_of(at)[0]
     on_disk = {str(p.relative_to(DEMO)) for p in DEMO.rglob("*") if p.suffix in (".csv", ".txt")}
     assert set(files["File"]) == on_disk
     assert files["SHA-256 of the file"].str.fullmatch("[0-9a-f]{64}").all()
@@ -294,7 +295,7 @@ def test_everything_wrong_is_listed_in_plain_words(monkeypatch, folder):
     assert [h.value for h in at.header] == [words.CANNOT_BE_READ]
     for wrong in ("lege", "minus", "thirty"):
         assert wrong in text
-    assert set(at.dataframe[0].value["File"]) == {"visits.csv", "north.csv"}
+    assert set(tables_of(at)[0]["File"]) == {"visits.csv", "north.csv"}
     assert "Traceback" not in text
 
 
