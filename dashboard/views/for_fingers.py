@@ -13,7 +13,7 @@ _TAPPED = """:is([data-testid="stButtonGroup"] button, [data-testid="stButton"] 
 #: Fields whose own height is fixed would cut off what is higher inside them.
 LARGE_FIELDS = f"""[data-testid="stMain"] {_FIELDS} {{ height: auto; min-height: {LEAST}; }}
 [data-testid="stMain"] [data-testid="stNumberInput"] button {{ min-width: {LEAST}; }}
-[data-testid="stMain"] [data-testid="stDateInputField"] button {{ min-width: {LEAST}; min-height: {LEAST}; }}"""
+[data-testid="stMain"] [data-testid="stDateInputField"] button {{ min-height: {LEAST}; }}"""
 LARGE_TARGETS = f"""[data-testid="stMain"] {_TAPPED} {{ min-height: {LEAST}; align-items: center; }}
 [data-testid="stMain"] [data-testid="stButtonGroup"] button {{ min-width: {LEAST}; }}"""
 #: The buttons of a table show at once on a touch screen and would lie on what stands above it.
