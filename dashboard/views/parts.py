@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import streamlit as st
 
 from dashboard.views.plain_table import MOST_ROWS, plain_table
+from dashboard.wording.cautions import IN_FULL
 from dashboard.wording.pages import p_value
 from dashboard.wording.tables import Columns
 from hydro.units import SYMBOLS, from_m3s
@@ -34,7 +35,8 @@ def plain(text: str) -> str:
 
 def answer(sentence: str) -> None:
     """The first sentence of a page, larger than the rest."""
-    style = "font-size:1.3rem;line-height:1.45;max-width:50rem;margin:0 0 0.4rem 0"
+    size = "font-size:clamp(1.15rem, 1rem + 0.9vw, 1.3rem)"  # a phone shows the answer and the picture's beginning
+    style = f"{size};line-height:1.45;max-width:50rem;margin:0 0 0.4rem 0"
     st.html(f'<p style="{style}">{html.escape(sentence)}</p>')
 
 
@@ -55,10 +57,16 @@ def row(word: str, rest: str) -> None:
     st.html(f'<p style="margin:0.5rem 0 0 0;line-height:1.5">{strong}<br>{html.escape(rest)}</p>')
 
 
-def caution(*sentences: str) -> None:
-    """Cautions beside the act they belong to: set apart by a rule, in plain text size."""
+def caution(*sentences: str, short: str = "") -> None:
+    """Cautions beside the act they belong to: set apart by a rule, in plain text size.
+
+    short   the same in two lines at most; the sentences then open below it, without asking the server
+    """
     style = "border-left:4px solid #D55E00;padding:0.1rem 0 0.1rem 0.8rem;max-width:50rem"
     lines = "".join(f'<p style="margin:0.3rem 0">{html.escape(s)}</p>' for s in sentences)
+    if short:
+        opens = f'<summary style="cursor:pointer;width:fit-content;padding:0.2rem 0">{html.escape(IN_FULL)}</summary>'
+        lines = f'<p style="margin:0.3rem 0">{html.escape(short)}</p><details>{opens}{lines}</details>'
     st.html(f'<div role="note" style="{style}">{lines}</div>')
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 
 from dashboard.answers.threshold import threshold
+from dashboard.answers.tried_level import try_level
 from dashboard.figures.level_curve import beyond, level_curve, near_range
 from dashboard.wording import threshold as level_words
 from dashboard.workspace import load_workspace
@@ -261,3 +262,17 @@ def test_a_level_that_was_tried_is_written_as_set_by_hand(monkeypatch, demo):
     assert 'was "38 cfs"' in line
     assert "stops_below_learnt" not in text
     assert not load_workspace(demo).outlets["ledge"].level_is_learnt
+
+
+def test_of_three_days_no_dry_days_a_year_are_told(folder):
+    lines = ["date,discharge (cfs)", "2020-12-29,60", "2020-12-30,45", "2020-12-31,30"]
+    (folder / "north.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    rows = "2020-12-30,ledge,running\n2020-12-31,ledge,dry\n"
+    (folder / "visits.csv").write_text("date,outlet,surface\n" + rows, encoding="utf-8")
+    workspace = load_workspace(folder)
+    found = try_level(workspace, "ledge", workspace.outlets["ledge"].stop_m3s)
+    assert (found.dry_days, found.known_days, found.dry_days_a_year) == (1, 3, None)
+    o = threshold(workspace, outlets=["ledge"]).outlets[0]
+    assert "would have been dry on 1 of 3 known days, too short a record to say how many a year." in level_words.tried(
+        o, found, "cfs"
+    )

@@ -200,8 +200,11 @@ def test_cautions_stand_beside_the_act(monkeypatch):
 
 def test_checks_are_sentences_with_a_word(monkeypatch):
     text = said(app(monkeypatch, DEMO, "views/counts_and_flow.py"))
-    for c in counts(load_workspace(DEMO)).checks:
-        assert f"**{words.check_word(c.passed)}.** {check_sentence(c)}" in text
+    found = counts(load_workspace(DEMO))
+    for c in found.checks:
+        assert f"**{words.check_word(c.passed)}.** {check_sentence(c, found.titles)}" in text
+    # An outlet is called by its title, never by the id that files use.
+    assert "at Head pool moves it by" in text and "headpool" not in text and "flow cycle of Ledge outlet" in text
     assert [words.check_word(v) for v in (True, False, None)] == ["Pass", "Fail", "Does not apply"]
 
 
