@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
 import re
 import shutil
 import tomllib
+from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
 
@@ -53,6 +56,27 @@ def gauge_text() -> str:
     values = np.where((days >= "2020-07-01") & (days < "2020-09-15"), 30.0, 60.0)
     lines = ["date,discharge (cfs)", *(f"{d:%Y-%m-%d},{v}" for d, v in zip(days, values, strict=True))]
     return "\n".join(lines) + "\n"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def what_is_the_same_for_every_page() -> Iterator[None]:
+    """Work that AppTest does anew for each page, and a server once: it took half of the time of these tests.
+
+    It reads the metadata of every installed package in search of components, and compiles the scripts of the page.
+    Neither changes during a run. Where another version has other names for them, it only takes longer.
+    """
+    patch = pytest.MonkeyPatch()
+    with contextlib.suppress(ImportError, AttributeError):
+        from streamlit.components.v2 import manifest_scanner
+        from streamlit.runtime.scriptrunner.script_cache import ScriptCache
+        from streamlit.testing.v1 import local_script_runner
+
+        search = functools.cache(manifest_scanner.scan_component_manifests)
+        patch.setattr(manifest_scanner, "scan_component_manifests", search)
+        scripts = ScriptCache()
+        patch.setattr(local_script_runner, "ScriptCache", lambda: scripts)
+    yield
+    patch.undo()
 
 
 @pytest.fixture
