@@ -36,7 +36,7 @@ RECENT_KEY = "Line: discharge, dashed where provisional. Marks above: ▲ seen r
 LEVEL_KEY = (
     "Each mark is one visit: ▲ seen running, ■ pooled, ✕ dry; those that disagree with the level stand in a ring. "
     "Curve and band: chance of running with its interval. Bar across: bracket between the highest discharge seen dry "
-    "and the lowest seen running. Upright: learnt level (solid, with its interval) and set level (dashed)."
+    "and the lowest seen running. Upright: learnt level (solid, with its interval), set level (dashed), a level tried (dotted)."
 )
 CHANCE_KEY = (
     "Solid: chance of running on that day, dots where the record of such forecasts is known (1 to 90 days ahead). "

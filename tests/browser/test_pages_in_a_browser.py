@@ -16,10 +16,13 @@ from urllib.parse import parse_qs, urlparse
 import pytest
 
 from dashboard.app import PAGES
+from dashboard.wording.cautions import IN_FULL, SHORT_TRIP
 from tests.browser.conftest import DEMO, Tab, serious, serving, settle, sidebar
 
 pytestmark = pytest.mark.browser
 
+#: A picture of the drawing library, or one that the first page shows as plain SVG.
+DRAWN = '[data-testid="stPlotlyChart"] .main-svg, [data-testid="stMarkdown"] svg[role="img"]'
 PICTURES = {
     "": 1,
     "dry": 3,
@@ -58,7 +61,7 @@ def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, s
         expect(t.page.get_by_role("heading", name=page.title, level=1)).to_be_visible()
         assert page.title in t.page.title()
         assert t.page.get_by_test_id("stException").count() == 0
-        assert t.page.locator('[data-testid="stPlotlyChart"] .main-svg').count() >= PICTURES[page.address]
+        assert t.page.locator(DRAWN).count() >= PICTURES[page.address]
         assert t.sideways() == 0, page.address
         assert 1_000 < t.received < 1_000_000
         if (screen, scheme) in (("desktop", "light"), ("phone", "dark")) or os.environ.get("ALL_PICTURES"):
@@ -171,8 +174,12 @@ def test_a_trip_is_checked_on_a_phone(tab):
     rows = t.page.get_by_text(re.compile(r"on Sat 1 November 2025: (\d+ in 100 that it runs|counts as running)"))
     assert rows.count() == 4
     assert parse_qs(urlparse(t.page.url).query) == {"trip": ["2025-11-01"]}
+    note = t.page.get_by_role("note")
+    assert SHORT_TRIP in note.inner_text() and "Before wading" not in note.inner_text()
+    note.get_by_text(IN_FULL).click()
+    assert "not an official warning" in note.inner_text() and "Before wading" in note.inner_text()
+    note.get_by_text(IN_FULL).click()
     said = t.page.get_by_test_id("stMain").inner_text()
-    assert "not an official warning" in said and "Before wading" in said
     assert t.sideways() == 0
     t.picture("trip-phone-light", 3000)
     t.reload()
