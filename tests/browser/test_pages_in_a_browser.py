@@ -45,28 +45,35 @@ HEIGHTS = {
 MOST_TIMES = 5.0
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("screen", ["desktop", "phone"])
-def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, screen, scheme):
-    """Every address is typed anew: a new session of the dashboard each time. Those who cannot see it are thought of."""
+@pytest.mark.parametrize(("screen", "scheme", "other"), [("desktop", "light", "dark"), ("phone", "dark", "light")])
+def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, screen, scheme, other):
+    """Every address is typed anew: a new session of the dashboard each time. Those who cannot see it are thought of.
+
+    Then the scheme changes under the open page, which has to be as good in the other one.
+    """
     from playwright.sync_api import expect
 
     t = tab(screen, scheme)
     for page in PAGES:
+        t.page.emulate_media(color_scheme=scheme)
         t.received = 0
         t.open(f"/{page.address}")
-        expect(t.page.get_by_role("heading", name=page.title, level=1)).to_be_visible()
         assert page.title in t.page.title()
-        assert t.page.get_by_test_id("stException").count() == 0
-        assert t.page.locator('[data-testid="stPlotlyChart"] .main-svg').count() >= PICTURES[page.address]
-        assert t.sideways() == 0, page.address
         assert 1_000 < t.received < 1_000_000
-        if (screen, scheme) in (("desktop", "light"), ("phone", "dark")) or os.environ.get("ALL_PICTURES"):
-            tall = HEIGHTS[page.address] * (1.6 if screen == "phone" else 1)
-            t.picture(f"{page.address or 'status'}-{screen}-{scheme}", int(tall))
-        assert t.wrong == [], page.address
-        if screen == "desktop":
-            assert serious(t.page) == [], page.address
+        for now in (scheme, other):
+            if now == other:
+                t.dress(other)
+            which = f"/{page.address} {screen} {now}"
+            expect(t.page.get_by_role("heading", name=page.title, level=1)).to_be_visible()
+            assert t.page.get_by_test_id("stException").count() == 0, which
+            assert t.page.locator('[data-testid="stPlotlyChart"] .main-svg').count() >= PICTURES[page.address], which
+            assert t.sideways() == 0, which
+            if now == scheme or os.environ.get("ALL_PICTURES"):
+                tall = HEIGHTS[page.address] * (1.6 if screen == "phone" else 1)
+                t.picture(f"{page.address or 'status'}-{screen}-{now}", int(tall))
+            assert t.wrong == [], which
+            if screen == "desktop":
+                assert serious(t.page) == [], which
 
 
 @pytest.fixture(scope="module")
