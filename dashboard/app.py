@@ -16,7 +16,9 @@ from dashboard import cache
 from dashboard.loaded import Loaded, about
 from dashboard.serving import WORKSPACE_VARIABLE, first_page_shown
 from dashboard.start.dropped import is_free
+from dashboard.views.for_fingers import STYLE as FOR_FINGERS
 from dashboard.views.parts import plain, say, table
+from dashboard.views.plain_table import STYLE
 from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, follow_link, served_folder
 from dashboard.wording import pages as words
 from dashboard.wording import source_tables
@@ -38,7 +40,9 @@ _PAGE_STYLE = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext
 stroke: light-dark(#ffffff, #171614); stroke-width: 4px; stroke-linejoin: round; text-shadow: none !important; }
 [data-testid="stButtonGroup"] [data-selected="true"] p, [data-testid="stSliderThumbValue"] p {
 color: light-dark(#00568a, #d6ecfa) !important; font-weight: 600; }
-[data-testid="stSkeleton"] { animation: none !important; }</style>"""
+[data-testid="stSkeleton"] { animation: none !important; }
+@media (max-width: 640px) { .every-second-label { display: none; } }
+"""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,7 +95,7 @@ def _main() -> None:
         for p in PAGES
     ]
     current = st.navigation(made)
-    st.html(_PAGE_STYLE)
+    st.html(f"{_PAGE_STYLE}{STYLE}</style>{FOR_FINGERS}")
     page = PAGES[next(i for i, m in enumerate(made) if m == current)]
     with st.container(width=WIDTH):
         st.title(page.title, anchor=False)

@@ -46,6 +46,7 @@ RUNS: dict[str, Callable[[argparse.Namespace], int]] = {
     "read": files.run_read,
     "fetch": files.run_fetch,
     "status": water.run_status,
+    "network": water.run_network,
     "spells": water.run_spells,
     "threshold": water.run_threshold,
     "outlook": water.run_outlook,

@@ -95,6 +95,12 @@ def build_parser(runs: Mapping[str, Run]) -> argparse.ArgumentParser:
     sub = per_outlet(answering("status", "is each outlet running, how sure, and what the answer rests on"))
     sub.add_argument("--trip", type=day, metavar="DATE", help="also for this day ahead")
 
+    sub = command("network", "the state of every outlet in every workspace below a folder")
+    sub.add_argument("root", type=Path, metavar="ROOT", help="a folder with workspaces in it or below it")
+    sub.add_argument("--json", action="store_true", help="machine answer on standard output, nothing else there")
+    sub.add_argument("--as-of", type=day, metavar="DATE", help="use nothing dated later")
+    sub.add_argument("--trip", type=day, metavar="DATE", help="also for this day ahead (machine answer)")
+
     per_outlet(answering("spells", "dry spells per outlet"))
     estimating(per_outlet(answering("threshold", "stop and restart levels estimated from what people saw")))
     sub = per_outlet(answering("outlook", "chance of running day by day ahead, and how good such forecasts have been"))

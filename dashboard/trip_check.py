@@ -7,8 +7,6 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from dashboard.figures.ready import ReadyFigure
-
 if TYPE_CHECKING:
     from dashboard.answers.status import OutletStatus, StatusAnswer
     from dashboard.figures.drawing import Drawing
@@ -21,7 +19,7 @@ class OutletCheck:
 
     label      the outlet's name among the choices of outlets, which links go by
     line       the state's word, and the rest of its line
-    picture    the last days as JSON of a figure, with its sentence `alt`; None where discharge is never known
+    picture    the last days as HTML around an SVG, which no library has to draw; None where discharge is never known
     key        the key to the marks of the picture
     """
 
@@ -31,16 +29,9 @@ class OutletCheck:
     line: tuple[str, str]
     perennial: bool
     picture: str | None
-    alt: str
     key: str
     has_outlook: bool
     reasons: tuple[str, ...]
-
-    def figure(self) -> ReadyFigure:
-        """Raises ValueError where there is no picture."""
-        if self.picture is None:
-            raise ValueError(f"{self.outlet} has no picture")
-        return ReadyFigure.from_text(self.picture)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,6 +60,7 @@ def trip_check(
 ) -> TripCheck:
     """The page of a status; `drawing_of` gives what `last_days` draws."""
     from dashboard.figures.outlet_pictures import last_days_key
+    from dashboard.figures.still import still_picture
     from dashboard.wording import pages as words
     from dashboard.wording.status import line, reasons
     from dashboard.wording.status_page import status_summary, trip_words
@@ -88,8 +80,7 @@ def trip_check(
                 label=labels[o.outlet],
                 line=(f"{o.title}: {state}", " · ".join(rest)),
                 perennial=workspace.outlets[o.outlet].perennial,
-                picture=None if drawing is None else drawing.ready.as_text(),
-                alt="" if drawing is None else drawing.alt,
+                picture=None if drawing is None else still_picture(drawing.figure, drawing.alt),
                 key=last_days_key(o),
                 has_outlook=o.ahead.why_none is None,
                 reasons=tuple(reasons(o, header)),

@@ -78,7 +78,8 @@ class Workspace:
 
     def cycles_of(self, flow: str) -> FlowCycles:
         """The flow cycles of a flow, set by the outlet on it that stops first."""
-        spells = [(id, d) for id, d in self.dry_spells.items() if d is not None and self.outlets[id].flow == flow]
+        on_it = {id: o.title for id, o in self.outlets.items() if o.flow == flow}
+        spells = [(on_it[id], d) for id, d in self.dry_spells.items() if d is not None and id in on_it]
         return flow_cycles(self.flows[flow], spells)
 
 

@@ -44,6 +44,7 @@ error_percent = 10
 
 # The whole spring group: the sum of the three, missing on days when one of them is missing.
 [flows.system]
+title = "Spring group"
 gauges = ["north", "mill", "lower"]
 bridge_gaps_days = 3           # gaps of up to three days are bridged and marked
 

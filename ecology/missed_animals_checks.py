@@ -37,6 +37,20 @@ class AfterFirstFind:
     left_out: int
     missed_beside: int = 0
 
+    def all_found(self) -> bool:
+        """Whether they are enough to speak of detection and none missed: then only a lower bound of it is known."""
+        enough = self.searches >= FEWEST_SEARCHES_AFTER and self.spells >= FEWEST_SPELLS_AFTER
+        return enough and self.found == self.searches and not self.missed_beside
+
+    def least_detection(self, level: float) -> float:
+        """The one-sided lower bound of detection at `level` where all found: (1 − level)^(1 ÷ searches).
+
+        If all searches are alike. Source: Clopper and Pearson 1934, Biometrika 26:404–413, for n of n.
+        """
+        if not self.all_found():
+            raise ValueError("a search missed, or there are too few: this bound is for searches that all found")
+        return float((1.0 - level) ** (1.0 / self.searches))
+
     def earlier_and_later(self) -> tuple[tuple[int, int], tuple[int, int], float]:
         """(found, searches) in the earlier and in the later half of the days, and z of later against earlier.
 
@@ -97,9 +111,8 @@ def refuse_what_tells_nothing_of_detection(n_spells: int, after: AfterFirstFind)
             f"{_plural(after.spells, 'spell', 'spells')} came after a first find and count for detection; at least "
             f"{FEWEST_SEARCHES_AFTER} in {FEWEST_SPELLS_AFTER} spells are needed to say how often a search misses."
         )
-    if after.searches and after.found == after.searches and not after.missed_beside:
-        # With n of n found, the one-sided 95 % bound of Clopper and Pearson 1934 is 0.05^(1/n).
-        bound = 0.05 ** (1.0 / after.searches)
+    if after.all_found():
+        bound = after.least_detection(0.95)
         raise NotEstimable(
             f"All {after.searches} searches after a first find found animals: detection cannot be told from 1 (it is "
             f"above {bound:.2f} with 95 % confidence if all searches are alike), and first finds can be taken at face "

@@ -22,6 +22,8 @@ from hydro.alert_outcomes import (
 from hydro.scores import Contingency
 from hydro.state_runs import Bools, Ints
 
+#: From a shorter record [years of known days] nothing is said of a year: an alert in three days is not 122 a year.
+LEAST_YEARS = 1.0
 QUANTILES = {"p10": 0.1, "median": 0.5, "p90": 0.9}
 
 
@@ -65,7 +67,7 @@ def alert_rates(counts: dict[str, int], years: float, quiet: float, needs: Alert
     """Counts of one candidate with what follows from them; NaN where there is nothing to divide by.
 
     counts   hits, late, misses, false_alerts, followed, open_alerts (others are passed on)
-    years    length of the record [years]
+    years    length of the record [years]; below LEAST_YEARS the rates by the year are NaN
     quiet    number of quiet periods (`StopRecord.quiet_periods`)
 
     Two tables of yes and no lie behind it. For false alerts any stop within the horizon counts as announced, however
@@ -85,8 +87,8 @@ def alert_rates(counts: dict[str, int], years: float, quiet: float, needs: Alert
         "value_at_cost": value,
     }
     out |= {"alerts": alerts} | {k: np.nan if v is None else v for k, v in found.items()}
-    out["alerts_per_year"] = alerts / years if years > 0 else np.nan
-    out["false_per_year"] = false / years if years > 0 else np.nan
+    out["alerts_per_year"] = alerts / years if years >= LEAST_YEARS else np.nan
+    out["false_per_year"] = false / years if years >= LEAST_YEARS else np.nan
     return out
 
 

@@ -110,9 +110,10 @@ def _why_no_restart(stops: int, restarts: int, discharge_by_day: pd.Series | Non
     if discharge_by_day is None:
         return "no daily discharge to tell rising limbs by"
     if min(stops, restarts) < LEAST_TRANSITIONS:
-        return (
-            f"{stops} stops and {restarts} restarts seen between sightings; at least {LEAST_TRANSITIONS} of each needed"
+        seen = (
+            f"{stops} {'stop' if stops == 1 else 'stops'} and {restarts} {'restart' if restarts == 1 else 'restarts'}"
         )
+        return f"{seen} seen between sightings; at least {LEAST_TRANSITIONS} of each needed"
     return None
 
 

@@ -14,7 +14,9 @@ from hydro.units import from_m3s
 LEVEL = 0.95
 _COUNTS = ("hits", "late", "misses", "false_alerts", "not_judged", "too_soon", "too_early", "carried",
            "open_alerts", "alerts")  # fmt: skip
-_RATES = ("hit_rate", "false_alarm_ratio", "false_alarm_rate", "alerts_per_year", "false_per_year")
+_YEARLY = ("alerts_per_year", "false_per_year")
+_RATES = ("hit_rate", "false_alarm_ratio", "false_alarm_rate", *_YEARLY)
+TOO_SHORT = "the record has less than one year of known days"
 NOT_JUDGED = "nothing of the kind could be judged"
 NONE_ANNOUNCED = "no stop was announced"
 
@@ -83,7 +85,11 @@ def _row(row: Mapping[str, object], needs: AlertNeeds) -> dict[str, object]:
     if needs.miss_cost is not None:
         rates["value_at_cost"] = number(row["value_at_cost"])
     missing = [k for k, v in rates.items() if v is None]
-    return counts | rates | ({"why": f"{', '.join(missing)}: {NOT_JUDGED}"} if missing else {})
+    reasons = (
+        ([k for k in missing if k in _YEARLY], TOO_SHORT), ([k for k in missing if k not in _YEARLY], NOT_JUDGED),
+    )  # fmt: skip
+    why = "; ".join(f"{', '.join(names)}: {reason}" for names, reason in reasons if names)
+    return counts | rates | ({"why": why} if why else {})
 
 
 def _leads(row: Mapping[str, object]) -> dict[str, object]:

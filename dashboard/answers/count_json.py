@@ -72,7 +72,7 @@ def _checks(a: CountsAnswer) -> list[dict[str, object]]:
             "passed": c.passed,
             "value": number(c.value),
             "limit": number(c.limit),
-            "detail": check_sentence(c),
+            "detail": check_sentence(c, a.titles),
             "consequence": what_follows(c),
         }
         for c in a.checks

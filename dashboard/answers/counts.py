@@ -54,6 +54,7 @@ def counts(
     nothing = CountsAnswer(
         header=header(workspace), level=level, outlets=names, design=None, fit=None, clustered=None,
         terms=pd.DataFrame(columns=_TERMS), per_doubling=None, checks=(), choices=chosen,
+        titles={id: o.title for id, o in workspace.outlets.items()},
     )  # fmt: skip
     if workspace.visits is None:
         return _because(nothing, "the workspace names no visits")

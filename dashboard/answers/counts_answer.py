@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import pandas as pd
@@ -26,7 +27,8 @@ class CountsAnswer:
     ratio for shares), from the cluster-robust error where there is one; `effects` holds it for each outlet where the
     effect of flow may differ, `slopes_p` the p of their being the same. `cross_validation` judges windows of flow,
     `window_chosen` says that it chose the one used. `trend` is what is left over, cycle by cycle, against time.
-    `outside_band` lists visits whose water was not at its usual temperature (None where no limit was given).
+    `outside_band` lists visits whose water was not at its usual temperature (None where no limit was given). `titles`
+    are the outlets' names for people, by id.
     """
 
     header: Header
@@ -51,6 +53,7 @@ class CountsAnswer:
     why_no_trend: str | None = None
     outside_band: pd.DataFrame | None = None
     n_temperatures: int = 0
+    titles: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def window_chosen(self) -> bool:

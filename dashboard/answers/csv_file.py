@@ -34,6 +34,16 @@ def tame(value: object) -> object:
     return f"'{value}"
 
 
+def guarded(text: str) -> str:
+    """Text for a file that is read again as well as opened in a spreadsheet: `unguarded` gives back what it was."""
+    return f"'{text}" if text.lstrip("'").startswith(FORMULA_STARTS) else text
+
+
+def unguarded(text: str) -> str:
+    """What somebody typed, out of a cell that `guarded` wrote (or `tame`, before it)."""
+    return text[1:] if text.startswith("'") and text.lstrip("'").startswith(FORMULA_STARTS) else text
+
+
 def _whole_days(values: pd.Series) -> bool:
     known = values.dropna()
     return known.dt.tz is None and bool((known == known.dt.normalize()).all())

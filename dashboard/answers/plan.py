@@ -51,7 +51,7 @@ def plan(
     if request.purpose == "trend":
         return _trend(workspace, request, outlet, level, seed)
     fit, why = _lags_of(workspace, outlet, level)
-    detection = _detection(request, fit)
+    detection = _detection(request, fit, level)
     if detection is None and why is None:
         why = "the visits do not tell how often a search misses animals that are there"
     effort = math.nan if detection is None else detection.typical_effort
@@ -98,22 +98,32 @@ def _lags_of(workspace: Workspace, outlet: str, level: float) -> tuple[MissedAni
     lags = return_lags(dry, workspace.visits.at(outlet), workspace.as_of)
     try:
         fit = fit_missed_animals(lags.histories(), distribution="lowest-aic", level=level)
+        if fit.detection is None and fit.after.all_found():
+            # No search is known to miss: the lags at face value say how long a watch must be.
+            fit = fit_missed_animals(lags.histories(), distribution="lowest-aic", level=level, detection=1.0)
     except NotEstimable as error:
         return None, error.reason.rstrip(".")
     return fit, None if fit.why is None else fit.why.rstrip(".")
 
 
-def _detection(request: PlanRequest, fit: MissedAnimalsFit | None) -> DetectionRange | None:
-    """The range given, else the fit's; None where neither is there."""
+def _detection(request: PlanRequest, fit: MissedAnimalsFit | None, level: float) -> DetectionRange | None:
+    """The range given, else the fit's; None where neither is there.
+
+    Where every search after a first find found animals, there is no estimate but a lower bound: a plan needs no more.
+    """
     if request.detection is not None:
         low, high = request.detection
         return DetectionRange(low=low, high=high, value=low if low == high else None)
-    if fit is None or fit.detection is None:
+    if fit is None or (fit.detection is None and not fit.after.all_found()):
         return None
+    if fit.detection is None or fit.detection_assumed:
+        low, high, value = fit.after.least_detection(level), 1.0, None
+    else:
+        low, high, value = fit.detection.low, fit.detection.high, fit.detection.value
     found = DetectionRange(
-        low=fit.detection.low,
-        high=fit.detection.high,
-        value=fit.detection.value,
+        low=low,
+        high=high,
+        value=value,
         searches=fit.after.searches,
         typical_effort=fit.typical_effort,
         caveats=fit.caveats,

@@ -40,8 +40,8 @@ class TriedLevel:
 
     @property
     def dry_days_a_year(self) -> float | None:
-        """Dry days in 365.25 known ones [days]; None where none is known."""
-        return DAYS_A_YEAR * self.dry_days / self.known_days if self.known_days else None
+        """Dry days in 365.25 known ones [days]; None where fewer than 365 are known: that is no year."""
+        return DAYS_A_YEAR * self.dry_days / self.known_days if self.known_days >= 365 else None
 
 
 def try_level(workspace: Workspace, id: str, stop_m3s: float, *, name: str = "tried") -> TriedLevel:

@@ -1,10 +1,10 @@
-"""Commands: status, spells, threshold, outlook, alert levels, watch."""
+"""Commands: status, network, spells, threshold, outlook, alert levels, watch."""
 
 from __future__ import annotations
 
 import argparse
 
-from dashboard.commands.asked import load, show
+from dashboard.commands.asked import DONE, UNREACHABLE, WRONG_INPUT, load, show
 
 
 def run_status(arguments: argparse.Namespace) -> int:
@@ -16,6 +16,18 @@ def run_status(arguments: argparse.Namespace) -> int:
 
     trip = None if arguments.trip is None else pd.Timestamp(arguments.trip)
     return show(status(workspace, outlets=arguments.outlet, trip=trip), as_text, arguments.json)
+
+
+def run_network(arguments: argparse.Namespace) -> int:
+    from dashboard.answers.network import network
+    from dashboard.wording.network import as_text
+
+    answer = network(arguments.root, as_of=arguments.as_of, trip=arguments.trip)
+    show(answer, as_text, arguments.json)
+    unread = [w for w in answer.workspaces if w.why is not None]
+    if not unread:
+        return DONE
+    return UNREACHABLE if all(w.unreached for w in unread) else WRONG_INPUT
 
 
 def run_spells(arguments: argparse.Namespace) -> int:

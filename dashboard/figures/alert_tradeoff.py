@@ -9,6 +9,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
+from dashboard.figures.free_spots import FreeSpots, Spot
 from dashboard.figures.marks import EXPECTED, STOP, WATER
 from dashboard.wording import figures as words
 from dashboard.wording import hover
@@ -19,15 +20,16 @@ from hydro.units import SYMBOLS, from_m3s
 
 _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 470, 50, 16, 44, 58
 _TICKS = {"tickvals": [0, 0.2, 0.4, 0.6, 0.8, 1], "ticktext": ["0", "20", "40", "60", "80", "100"]}
-#: Labels closer than this to one that is there already are left to the pointer (shares of width and height).
-_NEAR_X, _NEAR_Y = 0.24, 0.075
-#: How far a label reaches from its point, and from where on it runs to the left (shares of the width).
-_WIDTH, _EDGE = 0.15, 0.8
+#: The axes reach from and to these: times the largest number of false alerts, and shares of the stops.
+_LEAST_X, _MOST_X, _Y = 0.03, 1.1, (-0.05, 1.09)
+#: A label's width on a phone, its height, and how far it stands from its point (shares of the picture).
+_WIDTH, _LINE_OF_TEXT, _ASIDE, _OFF = 0.22, 0.05, 0.02, (0.008, 0.06, 0.12, 0.2)
 
 
 def any_judged(levels: AlertTable, chances: AlertTable) -> bool:
-    """Whether there is a point to draw: without a stop that could be judged there is none."""
-    return bool(levels.table["hit_rate"].notna().any() or chances.table["hit_rate"].notna().any())
+    """Whether there is a point to draw: without a stop that could be judged and a year of record there is none."""
+    axes = ["hit_rate", "false_per_year"]
+    return any(bool(t.table[axes].notna().all(axis=1).any()) for t in (levels, chances))
 
 
 def alert_tradeoff(
@@ -77,21 +79,15 @@ def alert_tradeoff(
                     name="set",
                 )
             )  # fmt: skip
-    for x, y, text, above in _labels(levels, origin, unit, most):
-        at_edge = x > _EDGE * most  # the label runs to the left, so that a narrow picture does not cut it off
-        figure.add_annotation(
-            x=x, y=y, text=text, showarrow=False, xanchor="right" if at_edge else "left",
-            yanchor="bottom" if above else "top", xshift=-8 if at_edge else 8, yshift=3 if above else -3,
-            font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
-        )  # fmt: skip
+    _labels(figure, levels, chances, origin, unit, most)
     figure.add_annotation(
         xref="paper", x=0, xanchor="left", yref="paper", y=1.04, yanchor="bottom", showarrow=False,
         text=words.ANNOUNCED_IN_TIME, font={"size": SMALL_TEXT_SIZE},
     )  # fmt: skip
     name = {"text": words.FALSE_A_YEAR, "font": {"size": SMALL_TEXT_SIZE}}
     figure.update_layout(
-        xaxis=axis(range=[-0.03 * most, 1.1 * most], title=name, fixedrange=True),
-        yaxis=axis(range=[-0.05, 1.09], fixedrange=True, **_TICKS),
+        xaxis=axis(range=[-_LEAST_X * most, _MOST_X * most], title=name, fixedrange=True),
+        yaxis=axis(range=list(_Y), fixedrange=True, **_TICKS),
     )
     return Drawing(
         name=f"warning-{id}",
@@ -150,32 +146,42 @@ def _held_out(figure: go.Figure, table: AlertTable, level: float) -> None:
     )  # fmt: skip
 
 
-def _labels(levels: AlertTable, origin: Sequence[str], unit: str, most: float) -> list[tuple[float, float, str, bool]]:
-    """Level and middle lead beside the points that matter most, none over another: x, y, text, above the point."""
+def _labels(
+    figure: go.Figure, levels: AlertTable, chances: AlertTable, origin: Sequence[str], unit: str, most: float
+) -> None:
+    """Level and middle lead beside the points, those that matter most first; others only where nothing is covered."""
     table, chosen = levels.table, levels.recommended.candidate
     first = [k for k in range(len(table)) if k == chosen]
     first += [k for k, o in enumerate(origin) if o in ("set", "tried") and k not in first]
-    placed: list[tuple[float, float, str, bool]] = []
-    points = table[["false_per_year", "hit_rate"]].to_numpy(np.float64)
+
+    def share(x: object, y: object) -> np.ndarray:
+        across = (np.asarray(x, dtype=float) + _LEAST_X * most) / ((_LEAST_X + _MOST_X) * most)
+        return np.stack((across, (np.asarray(y, dtype=float) - _Y[0]) / (_Y[1] - _Y[0])), axis=-1)
+
+    points = np.concatenate([share(t["false_per_year"], t["hit_rate"]) for t in (levels.table, chances.table)])
+    lines = [share(t.x, t.y) for t in figure.data if "lines" in (t.mode or "")]
+    lines += [share([-_LEAST_X * most, _MOST_X * most], [s.y0, s.y1]) for s in figure.layout.shapes]
+    spots = FreeSpots(points, lines, width=_WIDTH, height=_LINE_OF_TEXT, aside=_ASIDE, off=_OFF)
     for k in [*first, *(k for k in range(len(table)) if k not in first)]:
         row = table.iloc[k]
         x, y = float(row["false_per_year"]), float(row["hit_rate"])
-        if not np.isfinite(y):
+        spot = spots.best(*share(x, y), far=k in first) if np.isfinite(y) else None
+        if spot is None or (spot.cost and k not in first):
             continue
-        for above in (True, False):
-            at = y + (0.04 if above else -0.04)
-            near = any(
-                abs(x - a) / most < _NEAR_X and abs(at - (b + (0.04 if c else -0.04))) < _NEAR_Y
-                for a, b, _, c in placed
-            )
-            # A label beside another point would be read as that one's.
-            side = -1.0 if x > _EDGE * most else 1.0
-            covers = (side * (points[:, 0] - x) / most > 0.02) & (side * (points[:, 0] - x) / most < _WIDTH)
-            near = near or bool((covers & (np.abs(points[:, 1] - at) < _NEAR_Y)).any())
-            if not near:
-                placed.append((x, y, words.level_and_lead(float(row["at"]), float(row["lead_median"]), unit), above))
-                break
-    return placed
+        spots.take(spot)
+        figure.add_annotation(
+            x=x, y=y, text=words.level_and_lead(float(row["at"]), float(row["lead_median"]), unit),
+            xanchor="right" if spot.left else "left", yanchor="bottom" if spot.above else "top",
+            font={"size": SMALL_TEXT_SIZE, "shadow": "auto"}, **_beside(spot),
+        )  # fmt: skip
+
+
+def _beside(spot: Spot) -> dict[str, object]:
+    """How a label is held to its point: by standing beside it, or by a thin line from further off."""
+    across, up = -8 if spot.left else 8, round(spot.off * (_HEIGHT - _TOP - _BOTTOM)) * (1 if spot.above else -1)
+    if spot.off == _OFF[0]:
+        return {"showarrow": False, "xshift": across, "yshift": up}
+    return {"showarrow": True, "ax": across, "ay": -up, "arrowhead": 0, "arrowwidth": 1, "arrowcolor": FRAME}
 
 
 def _drawn(levels: AlertTable, chances: AlertTable, origin: Sequence[str]) -> pd.DataFrame:

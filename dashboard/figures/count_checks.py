@@ -40,7 +40,7 @@ def check_picture(check: ModelCheck, labels: Labels) -> Drawing | None:
         name=f"check-{check.name.replace(' ', '-')}",
         title=words.NAMES[check.name],
         figure=figure,
-        alt=f"{words.NAMES[check.name]}. {check_sentence(check)}",
+        alt=f"{words.NAMES[check.name]}. {check_sentence(check, labels.titles)}",
         data=check.table,
     )
 
@@ -54,7 +54,7 @@ def _separation(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure
 
 
 def _collinearity(check: ModelCheck, t: pd.DataFrame, labels: Labels) -> go.Figure:
-    names = [short(words.term_name(term)) for term in t["term"]]
+    names = [short(words.term_name(term, labels.titles)) for term in t["term"]]
     figure = lying(len(t), left_for(names), words.SHARED)
     figure.add_trace(bars(names, t["shared"], name=words.SHARED))
     figure.add_vline(x=check.limit, line={"color": STOP, "width": 2, "dash": "dash"})

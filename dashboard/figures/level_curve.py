@@ -99,7 +99,7 @@ def level_curve(
     _name_of_curve(figure, _CURVE / inner, len(estimate.curve) > 0)
     _levels(figure, estimate.stop_level, set_m3s, unit, rows_to)
     if tried_m3s is not None:
-        _tried(figure, tried_m3s, unit, rows_to)
+        _tried(figure, tried_m3s, estimate.stop_level.value_m3s or set_m3s, unit, rows_to, _CURVE / inner)
     _bracket(figure, estimate, unit)
     return Drawing(
         name=f"level-{id}",
@@ -215,13 +215,18 @@ def _levels(figure: go.Figure, learnt: Level, set_m3s: float | None, unit: str, 
         )  # fmt: skip
 
 
-def _tried(figure: go.Figure, tried_m3s: float, unit: str, rows_to: float) -> None:
-    """A level that is only tried: a dotted line whose label stands at the foot, apart from those of levels in use."""
+def _tried(
+    figure: go.Figure, tried_m3s: float, level_m3s: float | None, unit: str, rows_to: float, curve_to: float
+) -> None:
+    """A level that is only tried: a dotted line. Its label stands where the curve leaves room, apart from the levels in
+    use: above the curve and to the left of it, or below it and to the right."""
+    left = level_m3s is not None and tried_m3s < level_m3s
     x = from_m3s(tried_m3s, unit)
     line = {"color": FRAME, "width": 2, "dash": "dot"}
     figure.add_shape(type="line", x0=x, x1=x, yref="paper", y0=0, y1=rows_to, line=line)
     figure.add_annotation(
-        x=float(np.log10(x)), xanchor="left", yref="paper", y=0.02, yanchor="bottom", showarrow=False,
+        x=float(np.log10(x)), xanchor="right" if left else "left", yref="paper", y=0.75 * curve_to if left else 0.02,
+        yanchor="bottom", xshift=-4 if left else 4, showarrow=False,
         text=words.tried_level(tried_m3s, unit), font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
     )  # fmt: skip
 

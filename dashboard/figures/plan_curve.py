@@ -18,6 +18,8 @@ from dashboard.wording import picture_titles as titled
 _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 340, 46, 14, 34, 54
 #: Curves with at most so many points show each.
 _POINTS_SHOWN = 60
+#: Axes no longer than this get a label at every whole number: fewer steps than that would repeat rounded ones.
+_EACH_LABELLED = 9
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,16 +97,8 @@ def plan_curve(
     at = frame[frame[c.x] == needed] if needed is not None else frame.iloc[:0]
     _marks(figure, at, c.x, edge_column, FOUND_SYMBOL, "plan")
     for row in at.to_dict("records"):
-        x, y = float(row[c.x]), float(row[edge_column])
-        # The free side of the mark: above the falling upper edge, else below the curve, on its outer side.
-        above = kind == "present"
-        right = x > 0.8 * float(frame[c.x].max()) if above else kind == "return" or x > 0.55 * float(frame[c.x].max())
-        figure.add_annotation(
-            x=x, y=y, text=words.plan_point(purpose, int(row[c.x]), int(row["visits"])), showarrow=False,
-            xanchor="right" if right and x > 0.2 * float(frame[c.x].max()) else "left",
-            yanchor="bottom" if above else "top", xshift=-10 if right else 10, yshift=6 if above else -6,
-            font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
-        )  # fmt: skip
+        text = words.plan_point(purpose, int(row[c.x]), int(row["visits"]))
+        _read_off(figure, float(row[c.x]), float(row[edge_column]), text, up=kind == "present")
     return Drawing(name=f"plan-{kind}-{id}", title=titled.plan(title), figure=figure, alt=alt, data=curve)
 
 
@@ -146,8 +140,8 @@ def _frame(x: np.ndarray, kind: str, purpose: str, target: float) -> go.Figure:
     least = 0.0 if purpose == "absence" else min(1.0, float(x.min()))
     wide = float(x.max()) - least
     figure.update_layout(
-        xaxis=axis(title=name, range=[least - 0.02 * wide, float(x.max()) + 0.02 * wide], tickformat="d", nticks=9,
-                   fixedrange=True),
+        xaxis=axis(title=name, range=[least - 0.02 * wide, float(x.max()) + 0.02 * wide], fixedrange=True,
+                   **({"dtick": 1} if wide <= _EACH_LABELLED else {"tickformat": "d", "nticks": 9})),
         yaxis=axis(range=[-0.03, 1.03], tickvals=[0, 0.25, 0.5, 0.75, 1], ticktext=["0", "25", "50", "75", "100"],
                    fixedrange=True),
     )  # fmt: skip
@@ -160,12 +154,24 @@ def _frame(x: np.ndarray, kind: str, purpose: str, target: float) -> go.Figure:
     return figure
 
 
+def _read_off(figure: go.Figure, x: float, y: float, text: str, *, up: bool) -> None:
+    """A thin line from the plan's mark to the edge that the curve leaves free, the plan in words at its end."""
+    first, last = figure.layout.xaxis.range
+    to, left = (1.03 if up else -0.03), x > (first + last) / 2
+    line = {"color": FRAME, "width": 1}
+    figure.add_shape(type="line", x0=x, x1=x, y0=y, y1=to, line=line, layer="below")
+    figure.add_annotation(
+        x=x, y=to, text=text, showarrow=False, xanchor="right" if left else "left", xshift=-5 if left else 5,
+        yanchor="top" if up else "bottom", yshift=-2 if up else 2, font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
+    )  # fmt: skip
+
+
 def _marks(figure: go.Figure, rows: pd.DataFrame, x: str, y: str, symbol: str, name: str) -> None:
     if rows.empty:
         return
     figure.add_trace(
         go.Scatter(
-            x=rows[x], y=rows[y], mode="markers", name=name, customdata=rows["visits"].to_list(),
+            x=rows[x], y=rows[y], mode="markers", name=name, cliponaxis=False, customdata=rows["visits"].to_list(),
             marker={"symbol": symbol, "size": 12, "color": ANIMALS, "line": {"width": 2, "color": ANIMALS}},
             hovertemplate="%{customdata} visits: %{y:.0%}<extra></extra>",
         )

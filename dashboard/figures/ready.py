@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
-import plotly.io
 from plotly.basedatatypes import BaseFigure
 
 
@@ -21,12 +19,3 @@ class ReadyFigure(BaseFigure):
 
     def to_dict(self) -> dict[str, Any]:
         return self._ready
-
-    def as_text(self) -> str:
-        """The data as JSON; `from_text` brings it back."""
-        return str(plotly.io.to_json(self._ready, validate=False))
-
-    @classmethod
-    def from_text(cls, text: str) -> ReadyFigure:
-        """Raises ValueError where the text is not JSON."""
-        return cls(json.loads(text))

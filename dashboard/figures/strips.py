@@ -50,6 +50,7 @@ def seen_traces(seen: pd.DataFrame, y: float, *, size: int | None = None, spread
                 x=days_text(rows["date"]),
                 y=[y + step * spread] * len(rows),
                 mode="markers",
+                cliponaxis=False,
                 name=SEEN_WORDS[surface],
                 marker={
                     "symbol": symbol,
@@ -87,6 +88,7 @@ def visit_traces(seen: pd.DataFrame, y: float) -> list[go.Scatter]:
                 x=days_text(rows["date"]),
                 y=[y + step] * len(rows),
                 mode="markers",
+                cliponaxis=False,
                 name=word,
                 marker={"symbol": symbol, "size": size, "color": ANIMALS, "line": {"width": 1.3, "color": ANIMALS}},
                 hovertemplate=f"{_WHEN}<br>{word}<extra></extra>",

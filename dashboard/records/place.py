@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pandas as pd
@@ -20,6 +20,7 @@ class Place:
     today     no row may be dated later
     spans     first and last day of discharge by outlet
     lag_days  how long after the end of its record a visit may lie; later ones wait
+    titles    names of the outlets for people, by id
     """
 
     folder: Path
@@ -28,6 +29,7 @@ class Place:
     today: pd.Timestamp
     spans: Mapping[str, tuple[pd.Timestamp, pd.Timestamp]]
     lag_days: int
+    titles: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def journal(self) -> Journal:

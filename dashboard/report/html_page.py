@@ -39,16 +39,23 @@ th {{ border-bottom: 2px solid {_INK}; }}
 ol, ul {{ padding-left: 1.3rem; }}
 li {{ margin: .25rem 0; }}
 footer {{ font-size: .85rem; margin-top: 2rem; }}
-@page {{ size: A4; margin: 16mm 14mm 18mm; @bottom-right {{ content: counter(page) " / " counter(pages);
+@page {{ size: A4; margin: 11mm 14mm 15mm; @bottom-right {{ content: counter(page) " / " counter(pages);
   font: 10px "DejaVu Sans", Arial, sans-serif; }} }}
 @media print {{
+  body {{ font-size: 12px; line-height: 1.4; }}
+  p.answer {{ font-size: 1.25rem; line-height: 1.35; }}
   main {{ padding: 0; }}
+  figure {{ margin: .4rem 0; }}
+  figure .wide {{ zoom: .9; }}
+  h3 {{ margin-top: .6rem; }}
+  figcaption, .caution {{ font-size: 11px; }}
+  li {{ margin: .12rem 0; }}
   section {{ break-before: page; border: 0; margin: 0; padding: 0; }}
   figure, tr, .caution {{ break-inside: avoid; }}
   h2, h3 {{ break-after: avoid; }}
   thead {{ display: table-header-group; }}
   .wide {{ overflow: visible; }}
-  table {{ font-size: .62rem; }}
+  table {{ font-size: 9.5px; }}
   th, td {{ padding: .1rem .25rem; hyphens: auto; }}
   td:not(.n) {{ overflow-wrap: anywhere; }}
   .screen {{ display: none; }}

@@ -82,9 +82,9 @@ def count_sections(scope: Scope) -> list[Section]:
         drawing = over_time(scope.workspace, found, first, (scope.first, scope.last))
         plates.append(Plate(drawing=drawing, key=figure_words.COUNTS_TIME_KEY))
     if not found.terms.empty:
-        named = found.terms.assign(term=found.terms["term"].map(check_labels.term_name))
+        named = found.terms.assign(term=[check_labels.term_name(t, found.titles) for t in found.terms["term"]])
         printed.append(ShortTable(title=words.THE_TERMS, frame=named, columns=count_tables.TERMS))
-    checks = tuple(f"{words.check_word(c.passed)}. {count_checks.check_line(c)}" for c in found.checks)
+    checks = tuple(f"{words.check_word(c.passed)}. {count_checks.check_line(c, found.titles)}" for c in found.checks)
     return [
         Section(
             name="counts",

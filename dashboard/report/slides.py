@@ -25,13 +25,15 @@ def report_slides(report: Report, pictures: Sequence[tuple[Section, bytes, tuple
 
     def slide(heading: str, size: int = 28):  # type: ignore[no-untyped-def]
         made = deck.slides.add_slide(blank)
-        _write(made, [heading], Inches(0.6), Inches(0.35), Inches(12.1), Inches(1.5), Pt(size), bold=True)
+        fitting = Pt(fitting_size([heading], 12.1, 1.5, size))
+        _write(made, [heading], Inches(0.6), Inches(0.35), Inches(12.1), Inches(1.5), fitting, bold=True)
         return made
 
     first = slide(report.title, 40)
     about = words.period(report.first, report.last, report.as_of)
     _write(first, [about], Inches(0.6), Inches(1.4), Inches(12.1), Inches(0.6), Pt(18))
-    _write(first, list(report.summary), Inches(0.6), Inches(2.1), Inches(12.1), Inches(4.9), Pt(18))
+    in_short = Pt(fitting_size(report.summary, 12.1, 4.9, 18))
+    _write(first, list(report.summary), Inches(0.6), Inches(2.1), Inches(12.1), Inches(4.9), in_short)
     for section, png, (width, height) in pictures:
         made = slide(section.answer, 24)
         room_x, room_y = Inches(12.1), Inches(4.7)
@@ -40,18 +42,33 @@ def report_slides(report: Report, pictures: Sequence[tuple[Section, bytes, tuple
         left = Emu(int((deck.slide_width - size[0]) / 2))
         made.shapes.add_picture(io.BytesIO(png), left, Inches(1.95), *size)
         below = " · ".join(s for s in (section.about, section.question) if s)
-        _write(made, [below, *section.cautions[:1]], Inches(0.6), Inches(6.7), Inches(12.1), Inches(0.7), Pt(12))
+        lines = [below, *section.cautions[:1]]
+        _write(made, lines, Inches(0.6), Inches(6.7), Inches(12.1), Inches(0.7), Pt(fitting_size(lines, 12.1, 0.7, 12)))
     unknown = slide(words.UNKNOWN)
-    _write(
-        unknown, report.unknown or [words.NOTHING_UNKNOWN], Inches(0.6), Inches(1.3), Inches(12.1), Inches(2.6), Pt(16)
-    )
-    _write(unknown, list(report.cautions), Inches(0.6), Inches(4.0), Inches(12.1), Inches(2.8), Pt(14))
+    told = list(report.unknown or [words.NOTHING_UNKNOWN])
+    _write(unknown, told, Inches(0.6), Inches(1.3), Inches(12.1), Inches(2.6), Pt(fitting_size(told, 12.1, 2.6, 16)))
+    cautions = list(report.cautions)
+    small = Pt(fitting_size(cautions, 12.1, 2.8, 14))
+    _write(unknown, cautions, Inches(0.6), Inches(4.0), Inches(12.1), Inches(2.8), small)
     _write(unknown, [words.method(report.method_version)], Inches(0.6), Inches(6.9), Inches(12.1), Inches(0.4), Pt(11))
     deck.core_properties.created = deck.core_properties.modified = datetime.datetime(*_LONG_AGO)
     deck.core_properties.title, deck.core_properties.author = words.title(report.title), "resurgence"
     out = io.BytesIO()
     deck.save(out)
     return _undated(out.getvalue())
+
+
+def fitting_size(lines: Sequence[str], width: float, height: float, size: int) -> int:
+    """The largest size of letters [pt], `size` at most, at which paragraphs fit a box [inches]; 9 at least.
+
+    A letter is taken as 0.55 of its height wide (bold letters of usual fonts; measured, no source), a line as 1.2.
+    """
+    for points in range(size, 9, -1):
+        letters = max(1, int((72 * width - 15) / (0.55 * points)))
+        taken = sum(-(-max(len(line), 1) // letters) * 1.2 * points + points / 3 for line in lines)
+        if taken <= 72 * height - 8:
+            return points
+    return 9
 
 
 def _write(slide, lines, left, top, width, height, size, *, bold: bool = False) -> None:  # type: ignore[no-untyped-def]

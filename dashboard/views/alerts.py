@@ -11,6 +11,7 @@ from dashboard.answers.alert_history import HistoryAnswer, HistoryRow, alert_his
 from dashboard.figures.alert_outcomes import alert_outcomes
 from dashboard.figures.drawing import Drawing
 from dashboard.people import may_write
+from dashboard.views.by_title import by_title
 from dashboard.views.parts import answer, caution, key_to, picture, row, say, say_all, table
 from dashboard.views.shown import Shown, asks_for_sign_in, role, shown
 from dashboard.views.take_away import take_away
@@ -36,7 +37,9 @@ def _page() -> None:
         return
     found = replace(found, header=replace(found.header, unit=s.unit))
     answer(words.answer(found))
-    caution(watch_words.CAUTION_SILENCE, cautions.NOT_A_WARNING, cautions.PROVISIONAL)
+    caution(
+        watch_words.CAUTION_SILENCE, cautions.NOT_A_WARNING, cautions.PROVISIONAL, short=cautions.SHORT_ALERTS
+    )  # fmt: skip
     drawings: list[Drawing] = []
     warnings = [r for r in found.rows if r.outcome is not None and r.outcome.word != "stood-already"]
     if warnings:
@@ -131,7 +134,7 @@ def _rows_behind(s: Shown, found: HistoryAnswer) -> None:
             kind=frame["kind"].map(alert_words.KIND_WORDS),
             outcome=frame["outcome"].map(lambda w: words.OUTCOME_WORDS.get(w, "")),
         )
-        table(frame, alert_tables.ALERTS, s.unit, alt=words.THE_ALERTS, key="alerts-table")
+        table(by_title(s, frame), alert_tables.ALERTS, s.unit, alt=words.THE_ALERTS, key="alerts-table")
 
 
 _page()

@@ -48,7 +48,7 @@ def correct_form(workspace: Workspace, place: Place, kept: Kept, who: str) -> bo
     """The fields of an entry as it is; whether anything in them would be lost with the tab."""
     e = kept.entry
     st.subheader(words.CORRECT_HEAD, anchor=False)
-    say(words.as_written(kept))
+    say(words.as_written(kept, place.titles))
     # Every correction has fields of its own: one that was given up leaves nothing behind.
     fields = Fields(workspace, f"{e.id}-{len(kept.versions)}", first=e.values)
     entry_form(workspace, fields, kind_of(e.table), e.values["outlet"])
@@ -71,7 +71,7 @@ def correct_form(workspace: Workspace, place: Place, kept: Kept, who: str) -> bo
             st.error(plain(words.not_kept(f"{reason}")))
             return changed
         if after.state != CORRECTING:
-            st.session_state[SAID] = words.outcome(after, place.file_of(e.table) or "")
+            st.session_state[SAID] = words.outcome(after, place.file_of(e.table) or "", place.titles)
         close()
         st.rerun()
     return changed

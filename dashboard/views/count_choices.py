@@ -31,6 +31,7 @@ def window_choice() -> None:
         format_func=words.WINDOWS.__getitem__,
         key=WINDOW,
         bind="query-params",
+        wrap=True,
     )
 
 

@@ -15,6 +15,7 @@ from dashboard.figures.covariate_marks import covariate_over_flow, covariate_ove
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.flow_windows import window_curve
 from dashboard.figures.large_print import large_print
+from dashboard.views.by_title import by_title
 from dashboard.views.chosen_row import chosen_row
 from dashboard.views.count_choices import chosen, model_choices, window_choice
 from dashboard.views.parts import answer, key_to, picture, plain, say, say_all, table
@@ -47,16 +48,16 @@ def _page() -> None:
     drawings += _windows(s, found)
     if not found.terms.empty:
         st.subheader(words.THE_TERMS)
-        named = found.terms.assign(term=found.terms["term"].map(check_labels.term_name))
+        named = found.terms.assign(term=[check_labels.term_name(t, found.titles) for t in found.terms["term"]])
         table(named, count_tables.TERMS, s.unit, alt=words.THE_TERMS)
     if found.effects:
         each = pd.DataFrame(
             [{"outlet": e.outlet, "value": e.value, "low": e.low, "high": e.high} for e in found.effects]
         )
-        table(each, count_tables.FLOW_EFFECTS, s.unit, alt=labels.EXTRAS["flow_by_outlet"])
+        table(by_title(s, each), count_tables.FLOW_EFFECTS, s.unit, alt=labels.EXTRAS["flow_by_outlet"])
     if found.outside_band is not None and len(found.outside_band):
         st.subheader(labels.OUTSIDE_BAND)
-        table(found.outside_band.iloc[::-1], count_tables.TEMPERATURES, s.unit, alt=labels.OUTSIDE_BAND)
+        table(by_title(s, found.outside_band.iloc[::-1]), count_tables.TEMPERATURES, s.unit, alt=labels.OUTSIDE_BAND)
     say(cautions.PROVISIONAL)
     _rows_behind(s, found)
     take_away("counts", found.tables(), drawings, found.as_json)
@@ -113,7 +114,9 @@ def _checks(s: Shown, found: CountsAnswer) -> list[Drawing]:
         return []
     st.subheader(words.THE_CHECKS)
     say(count_checks.tally(found.checks))
-    lines = [f"- **{words.check_word(c.passed)}.** {plain(count_checks.check_line(c))}" for c in found.checks]
+    lines = [
+        f"- **{words.check_word(c.passed)}.** {plain(count_checks.check_line(c, found.titles))}" for c in found.checks
+    ]
     st.markdown("\n".join(lines))
     by_name = {c.name: c for c in found.checks if c.table is not None}
     if not by_name:
@@ -146,7 +149,7 @@ def _most_influential(s: Shown, found: CountsAnswer) -> None:
         return
     with section:
         table_of, alt = count_tables.INFLUENCE, labels.MOST_INFLUENTIAL
-        chosen_at = chosen_row(rows, table_of, s.unit, alt=alt, key="influential-rows")
+        chosen_at = chosen_row(by_title(s, rows), table_of, s.unit, alt=alt, key="influential-rows")
         if chosen_at is not None and s.workspace.visits is not None:
             row = int(rows["row"].iloc[chosen_at])
             frame = s.workspace.visits.frame
@@ -176,9 +179,9 @@ def _rows_behind(s: Shown, found: CountsAnswer) -> None:
     if not section.open or found.design is None:
         return
     with section:
-        table(found.rows().iloc[::-1], count_tables.COUNT_ROWS, s.unit, alt=words.ROWS_BEHIND)
+        table(by_title(s, found.rows().iloc[::-1]), count_tables.COUNT_ROWS, s.unit, alt=words.ROWS_BEHIND)
         say(words.left_out(found))
-        table(found.design.left_out_rows.iloc[::-1], count_tables.LEFT_OUT, s.unit, alt=words.ROWS_BEHIND)
+        table(by_title(s, found.design.left_out_rows.iloc[::-1]), count_tables.LEFT_OUT, s.unit, alt=words.ROWS_BEHIND)
 
 
 _page()

@@ -59,7 +59,7 @@ def _page() -> None:
         say(words.no_visits())
     if forecast and now.level is not None and now.level.is_exact:
         say(words.LEVEL_TAKEN_AS_EXACT)
-    caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL)
+    caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL, short=cautions.SHORT_ESTIMATE)
     if not s.outlet.perennial:
         st.subheader(words.RECORD)
         say(outlook_words.record_sentence(o.skill))

@@ -89,7 +89,7 @@ class Fields:
             )  # fmt: skip
             degrees = st.segmented_control(
                 words.LABELS["water_temp_c"], list(words.DEGREES), format_func=words.DEGREES.__getitem__, default="c",
-                required=True, key="entry-degrees", label_visibility="collapsed", **_KEPT,
+                required=True, key="entry-degrees", label_visibility="collapsed", **_KEPT, wrap=True,
             )  # fmt: skip
         if found is not None:
             self.values["water_temp_c"] = f"{(found - 32) / 1.8 if degrees == 'f' else found:.1f}"

@@ -21,7 +21,10 @@ def entry_form(workspace: Workspace, fields: Fields, kind: str, first_outlet: st
 
     kind   one of `words.KINDS`
     """
-    caution(cautions.HANDLING if kind == "animal" else cautions.WADING, cautions.DISTURBANCE)
+    if kind == "animal":
+        caution(cautions.HANDLING, cautions.DISTURBANCE, short=cautions.SHORT_HANDLING)
+    else:
+        caution(cautions.WADING, cautions.DISTURBANCE, short=cautions.SHORT_VISIT)
     day = fields.day(workspace.as_of.date())
     if day is not None:
         _permit(workspace, day)

@@ -52,7 +52,7 @@ def _page() -> None:
         say_all(alert_words.details(o, header))
         if s.workspace.visits is None:
             say(words.no_visits())
-        caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL)
+        caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL, short=cautions.SHORT_ESTIMATE)
         _tables(s, o, o.levels, o.chances)
         _use_level(s, o, o.levels)
         # What was raised and what came of it belongs here: under what was promised, above the rows behind it.

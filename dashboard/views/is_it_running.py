@@ -12,7 +12,8 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.trip_check import OutletCheck, TripCheck
-from dashboard.views.parts import answer, caution, key_to, plain, ready_picture, row, say, say_all, table
+from dashboard.views.by_title import by_title
+from dashboard.views.parts import answer, caution, key_to, plain, row, say, say_all, still, table
 from dashboard.views.shown import Shown, chosen_unit, loaded_workspace, served_folder, shown, trip_day
 from dashboard.views.take_away import take_away_later
 from dashboard.wording import cautions, tables
@@ -34,7 +35,7 @@ def _page() -> None:
     opened = next((o.outlet for o in page.outlets if not o.perennial), None)
     for o in page.outlets:
         row(*o.line)
-    caution(cautions.NOT_A_WARNING, cautions.WADING, cautions.PROVISIONAL)
+    caution(cautions.NOT_A_WARNING, cautions.WADING, cautions.PROVISIONAL, short=cautions.SHORT_TRIP)
     for o in page.outlets:
         section = st.expander(
             plain(words.last_days_of(o.title)), expanded=o.outlet == opened, key=f"outlet-{o.outlet}", on_change="rerun"
@@ -62,7 +63,7 @@ def _outlet(o: OutletCheck) -> None:
     if o.picture is None:
         say(words.never_known(o.title))
     else:
-        ready_picture(o.figure(), o.alt, f"strip-{o.outlet}")
+        still(o.picture)
         key_to(o.key)
     say_all(o.reasons)
     with st.container(horizontal=True):
@@ -108,7 +109,7 @@ def _rows(s: Shown) -> None:
         say(words.no_visits())
     else:
         visits = s.workspace.visits.frame
-        table(visits[visits["date"] >= first].iloc[::-1], tables.VISITS, s.unit, alt=words.ROWS_BEHIND)
+        table(by_title(s, visits[visits["date"] >= first].iloc[::-1]), tables.VISITS, s.unit, alt=words.ROWS_BEHIND)
 
 
 def _takings() -> Takings:

@@ -8,6 +8,7 @@ from functools import partial
 
 import pandas as pd
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from dashboard import cache
 from dashboard.answers.explain import ExplainAnswer
@@ -15,6 +16,7 @@ from dashboard.answers.explain_periods import years_before
 from dashboard.figures.count_pictures import staircase, two_periods
 from dashboard.figures.drawing import Drawing
 from dashboard.views.address import take_id
+from dashboard.views.by_title import by_title
 from dashboard.views.parts import PLOT, answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, outlet_labels, record_span, shown
 from dashboard.views.take_away import take_away
@@ -38,7 +40,7 @@ _FOR_FINGERS = f"""<style>@media (pointer: coarse) {{
 def _page() -> None:
     s = shown()
     place = st.container()
-    found = _asked(s)
+    found = _asked(s, place)
     if found is None:
         return
     with place:
@@ -95,7 +97,7 @@ def _to_the_report(s: Shown, found: ExplainAnswer) -> None:
     )
 
 
-def _asked(s: Shown) -> ExplainAnswer | None:
+def _asked(s: Shown, place: DeltaGenerator) -> ExplainAnswer | None:
     """The answer to the choices made; None where the days chosen cannot be used, which is then said."""
     with st.container(horizontal=True, vertical_alignment="bottom", gap="small"):
         how = _choice(explain_page.HOW, explain_page.WAYS, HOW)
@@ -116,8 +118,9 @@ def _asked(s: Shown) -> ExplainAnswer | None:
     try:
         found = cache.explain_of(s.workspace, s.revision, outlets, control or "", change, *days)
     except InputError as error:
-        answer(explain_page.CHOOSE_OTHER_DAYS + ".")
-        say_all(explain_page.problem(p.expected, p.value) for p in error.problems)
+        with place:
+            answer(explain_page.CHOOSE_OTHER_DAYS + ".")
+            say_all(explain_page.problem(p.expected, p.value) for p in error.problems)
         return None
     tried = st.session_state.setdefault(_TRIED, set())
     tried.add((s.revision, outlets, f"{found.judged}"))
@@ -128,7 +131,7 @@ def _choice(label: str, options: dict[str, str], key: str) -> str:
     take_id(key, options)
     chosen = st.segmented_control(
         label, list(options), default=next(iter(options)), required=True, format_func=options.__getitem__, key=key,
-        bind="query-params",
+        bind="query-params", wrap=True,
     )  # fmt: skip
     return str(chosen)
 
@@ -204,12 +207,12 @@ def _rows_behind(s: Shown, found: ExplainAnswer, j: DropJudgement) -> None:
     if not section.open:
         return
     with section:
-        table(j.rows, animal_tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(by_title(s, j.rows), animal_tables.DROP_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
         left_out = next(t for t in found.tables() if t.name == "drop-left-out")
         say(left_out.title)
-        table(left_out.frame, count_tables.LEFT_OUT, s.unit, alt=left_out.title)
+        table(by_title(s, left_out.frame), count_tables.LEFT_OUT, s.unit, alt=left_out.title)
         say(explain_page.fitted_rows(j))
-        table(j.fitted_rows.iloc[::-1], count_tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
+        table(by_title(s, j.fitted_rows.iloc[::-1]), count_tables.COUNT_ROWS, s.unit, alt=page_words.ROWS_BEHIND)
 
 
 _page()

@@ -16,6 +16,7 @@ from dashboard.views.shown import Shown, outlet_labels, record_span, shown
 from dashboard.wording import cautions
 from dashboard.wording import pages as words
 from dashboard.wording import report as report_words
+from dashboard.wording.numbers import days_in_words
 from hydro.problems import InputError
 
 EXPLAIN, OF, AGAINST = "explain", "counts-of", ("against-from", "against-to")
@@ -31,7 +32,7 @@ def _page() -> None:
     say(report_words.WHAT_IT_HOLDS)
     if s.workspace.visits is None:
         say(words.no_visits())
-    caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL)
+    caution(cautions.NOT_A_WARNING, cautions.PROVISIONAL, short=cautions.SHORT_ESTIMATE)
     explained = s.workspace.visits is not None and st.toggle(
         report_words.EXPLAIN, key=EXPLAIN, bind="query-params"
     )  # fmt: skip
@@ -42,7 +43,7 @@ def _page() -> None:
         try:
             st.session_state[_MADE] = (chosen, *_make(s, drop))
         except InputError as error:
-            say(report_words.CANNOT_EXPLAIN + "; ".join(p.expected for p in error.problems))
+            say(days_in_words(report_words.CANNOT_EXPLAIN + "; ".join(p.expected for p in error.problems)))
             return
     made = st.session_state.get(_MADE)
     if made is None or made[0] != chosen:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import streamlit as st
 
+from dashboard.views.plain_table import MOST_ROWS, plain_table
+from dashboard.wording.cautions import IN_FULL
 from dashboard.wording.pages import p_value
 from dashboard.wording.tables import Columns
 from hydro.units import SYMBOLS, from_m3s
@@ -18,7 +20,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from dashboard.figures.drawing import Drawing
-    from dashboard.figures.ready import ReadyFigure
 
 #: Rows of a table shown without scrolling inside it.
 ROWS_SHOWN = 12
@@ -34,7 +35,8 @@ def plain(text: str) -> str:
 
 def answer(sentence: str) -> None:
     """The first sentence of a page, larger than the rest."""
-    style = "font-size:1.3rem;line-height:1.45;max-width:50rem;margin:0 0 0.4rem 0"
+    size = "font-size:clamp(1.15rem, 1rem + 0.9vw, 1.3rem)"  # a phone shows the answer and the picture's beginning
+    style = f"{size};line-height:1.45;max-width:50rem;margin:0 0 0.4rem 0"
     st.html(f'<p style="{style}">{html.escape(sentence)}</p>')
 
 
@@ -55,20 +57,27 @@ def row(word: str, rest: str) -> None:
     st.html(f'<p style="margin:0.5rem 0 0 0;line-height:1.5">{strong}<br>{html.escape(rest)}</p>')
 
 
-def caution(*sentences: str) -> None:
-    """Cautions beside the act they belong to: set apart by a rule, in plain text size."""
+def caution(*sentences: str, short: str = "") -> None:
+    """Cautions beside the act they belong to: set apart by a rule, in plain text size.
+
+    short   the same in two lines at most; the sentences then open below it, without asking the server
+    """
     style = "border-left:4px solid #D55E00;padding:0.1rem 0 0.1rem 0.8rem;max-width:50rem"
     lines = "".join(f'<p style="margin:0.3rem 0">{html.escape(s)}</p>' for s in sentences)
+    if short:
+        opens = f'<summary style="cursor:pointer;width:fit-content;padding:0.2rem 0">{html.escape(IN_FULL)}</summary>'
+        lines = f'<p style="margin:0.3rem 0">{html.escape(short)}</p><details>{opens}{lines}</details>'
     st.html(f'<div role="note" style="{style}">{lines}</div>')
 
 
 def picture(drawing: Drawing, key: str) -> None:
     """A drawing, with its sentence for people who do not see it."""
-    ready_picture(drawing.ready, drawing.alt, key)
+    st.plotly_chart(drawing.ready, width="stretch", config=PLOT, alt=drawing.alt, key=key)
 
 
-def ready_picture(figure: ReadyFigure, alt: str, key: str) -> None:
-    st.plotly_chart(figure, width="stretch", config=PLOT, alt=alt, key=key)
+def still(picture: str) -> None:
+    """A picture of `still_picture`: every text in it has been made plain there."""
+    st.markdown(picture, unsafe_allow_html=True)
 
 
 def key_to(text: str) -> None:
@@ -80,10 +89,19 @@ def key_to(text: str) -> None:
 def table(frame: pd.DataFrame, columns: Columns, unit: str, *, alt: str, key: str | None = None) -> None:
     """The columns named, in words and in the display unit, three significant figures where not counted."""
     shown, settings = for_people(frame, columns, unit)
+    if len(shown) <= MOST_ROWS:
+        plain_table(shown, {label_of(c, unit): c[1] for c in columns.values()}, alt=alt)
+        return
     height: int | Literal["content"] = "content" if len(shown) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1)
     st.dataframe(
         shown, hide_index=True, height=height, column_config=settings, alt=alt, key=key, lazy=False, placeholder=""
     )
+
+
+def label_of(column: tuple[str, str], unit: str) -> str:
+    """The heading of a column of a label and a kind."""
+    label, kind = column
+    return f"{label}, {SYMBOLS[unit]}" if kind == "discharge" else label
 
 
 def for_people(frame: pd.DataFrame, columns: Columns, unit: str) -> tuple[pd.DataFrame, dict[str, Any]]:
@@ -97,11 +115,11 @@ def for_people(frame: pd.DataFrame, columns: Columns, unit: str) -> tuple[pd.Dat
         if name not in frame:
             continue
         values = frame[name]
+        label = label_of((label, kind), unit)
         if kind == "day":
             shown[label] = pd.to_datetime(values).to_numpy()
             settings[label] = st.column_config.DateColumn(format="D MMM YYYY")
         elif kind == "discharge":
-            label = f"{label}, {SYMBOLS[unit]}"
             shown[label] = _three(from_m3s(values.to_numpy(np.float64), unit))
             settings[label] = st.column_config.NumberColumn()
         elif kind in ("number", "volume"):

@@ -50,7 +50,7 @@ def _page() -> None:
     if o.lags is not None and o.curve is None:
         say_all(return_words.lag_line(row) for _, row in o.lags.lags.iloc[::-1].iterrows())
     say_all(return_words.details(o))
-    caution(cautions.DISTURBANCE, cautions.HANDLING)
+    caution(cautions.DISTURBANCE, cautions.HANDLING, short=cautions.SHORT_SEARCH)
     drawings += _half(s, o)
     pairs = [p for p in found.pairs if o.outlet in p.outlets]
     beside = [*more_words.effects(o), *more_words.by_animals(o), *more_words.pairs(pairs, animals, found.level)]

@@ -63,7 +63,7 @@ def _page() -> None:
     st.header(words.OUTLETS_HEAD, anchor=False)
     unit, outlets = outlets_step(water, survey)
     if outlets:
-        caution(cautions.NOT_A_WARNING)
+        caution(cautions.NOT_A_WARNING, short=cautions.SHORT_TRIP)
     more = more_step(staged, zone, tuple(o.id for o in outlets)) if outlets else More()
     st.header(words.SAVE_HEAD, anchor=False)
     missing = []

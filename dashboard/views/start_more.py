@@ -52,7 +52,7 @@ def more_step(staged: Staging, zone: str, outlets: tuple[str, ...]) -> More:
 
 def _permit() -> PermitSettings | None:
     """The permit as far as it is said; None where its days contradict each other."""
-    caution(cautions.HANDLING)
+    caution(cautions.HANDLING, short=cautions.SHORT_HANDLING)
     days: list[datetime.date | None] = []
     with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
         number = st.text_input(words.PERMIT, key="start-permit", width=200, persist_state="session")

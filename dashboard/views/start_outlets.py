@@ -131,7 +131,7 @@ def _picture(
     """The hydrograph under the level; drawn anew only for the outlet that something changed about."""
     shown = st.segmented_control(
         words.SHOWN_DAYS, list(_YEARS), default="all", format_func=page_words.PERIODS.__getitem__, required=True,
-        key=f"start-shown-{name}", label_visibility="collapsed", persist_state="session",
+        key=f"start-shown-{name}", label_visibility="collapsed", persist_state="session", wrap=True,
     )  # fmt: skip
     draw = partial(_draw, name, title, visits, flow, level, _YEARS[shown or "all"], learnt)
     choices = (title, f"{level!r}", f"{shown}", f"{learnt}")

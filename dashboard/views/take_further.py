@@ -38,7 +38,7 @@ def take_further(s: Shown) -> None:
     say(words.WHAT_EXPORT)
     places = st.segmented_control(
         words.POSITIONS_LABEL, list(words.POSITIONS_CHOICE), default=WITHHELD, required=True,
-        format_func=words.POSITIONS_CHOICE.__getitem__, key="export-positions",
+        format_func=words.POSITIONS_CHOICE.__getitem__, key="export-positions", wrap=True,
     ) or WITHHELD  # fmt: skip
     if st.button(words.MAKE_EXPORT, key="make-export"):
         with st.spinner(words.MAKING):

@@ -13,6 +13,7 @@ from dashboard.answers.spells import OutletSpells, SpellsAnswer
 from dashboard.figures.dry_years import dry_calendar, dry_years, ever_dry_or_unknown
 from dashboard.figures.outlet_pictures import spells_over_time
 from dashboard.views.address import take_id
+from dashboard.views.by_title import by_title
 from dashboard.views.parts import answer, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
@@ -82,6 +83,7 @@ def _spell_table(s: Shown, o: OutletSpells) -> None:
         key=LISTED,
         bind="query-params",
         label_visibility="collapsed",
+        wrap=True,
     )
     rows = o.joined if listed == "joined" else o.spells
     inside = rows[(rows["last"] >= s.first) & (rows["first"] <= s.last)] if len(rows) else rows
@@ -108,7 +110,7 @@ def _rows_behind(s: Shown, o: OutletSpells) -> None:
         if s.workspace.visits is not None:
             visits = s.workspace.visits.at(o.outlet.id)
             inside = visits[(visits["date"] >= s.first) & (visits["date"] <= s.last)]
-            table(pd.DataFrame(inside.iloc[::-1]), tables.VISITS, s.unit, alt=words.ROWS_BEHIND)
+            table(by_title(s, pd.DataFrame(inside.iloc[::-1])), tables.VISITS, s.unit, alt=words.ROWS_BEHIND)
 
 
 _page()

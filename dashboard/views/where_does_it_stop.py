@@ -47,7 +47,6 @@ def _page() -> None:
         say(words.no_visits())
     if o.estimate is not None:
         drawings.append(_picture(s, o, o.estimate, level_words.answer(o, header)))
-        level_slider(s, o, o.estimate)
     say_all(level_words.details(o, header))
     if o.estimate is not None:
         _disagreeing(s, o.estimate)
@@ -58,7 +57,7 @@ def _page() -> None:
 
 
 def _picture(s: Shown, o: OutletLevel, e: LevelEstimate, alt: str) -> Drawing:
-    """The picture with its choice of range; a mark that is chosen shows its row."""
+    """The picture with its choice of range and, right under it, a level to try; a mark that is chosen shows its row."""
     near = e.one_sided is None and not e.curve.empty
     if near:
         take_id(RANGE, words.RANGES)
@@ -71,6 +70,7 @@ def _picture(s: Shown, o: OutletLevel, e: LevelEstimate, alt: str) -> Drawing:
             key=RANGE,
             bind="query-params",
             label_visibility="collapsed",
+            wrap=True,
         )
     reach = near_range(o.sightings, e) if near and st.session_state.get(RANGE, "near") == "near" else None
     tried = tried_m3s(s, o)
@@ -100,6 +100,7 @@ def _picture(s: Shown, o: OutletLevel, e: LevelEstimate, alt: str) -> Drawing:
             selection_mode="points",
         )
     key_to(figure_words.LEVEL_KEY)
+    level_slider(s, o, e)
     if reach is not None and (n := beyond(o.sightings, reach)):
         say(words.beyond_picture(n))
     if n := int((o.sightings["discharge_m3s"] == 0).sum()):

@@ -13,6 +13,7 @@ from dashboard.answers.individuals import IndividualsAnswer, IndividualsRun, abu
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.individual_rows import MOST_ROWS, individual_rows, shares_seen_again
 from dashboard.views.address import take_id
+from dashboard.views.by_title import by_title
 from dashboard.views.parts import answer, caution, key_to, picture, say, say_all, table
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
@@ -47,7 +48,7 @@ def _page() -> None:
             _came_through(s, run, found)
         if s.workspace.visits is None:
             say(words.no_visits())
-        caution(cautions.HANDLING, cautions.DISTURBANCE)
+        caution(cautions.HANDLING, cautions.DISTURBANCE, short=cautions.SHORT_SEARCH)
     with survival:
         say_all(numbers.survival_lines(found))
         if run is not None and run.survival is not None:
@@ -72,7 +73,7 @@ def _nobody_recognised(s: Shown) -> None:
     say(individual_pages.HOW_TO_BEGIN)
     if s.workspace.visits is None:
         say(words.no_visits())
-    caution(cautions.HANDLING, cautions.DISTURBANCE)
+    caution(cautions.HANDLING, cautions.DISTURBANCE, short=cautions.SHORT_SEARCH)
     take_away("individuals", found.tables(), [], found.as_json)
 
 
@@ -87,6 +88,7 @@ def _animals_of(s: Shown, place: DeltaGenerator) -> tuple[str, ...]:
             required=True,
             key=OF,
             bind="query-params",
+            wrap=True,
         )
     return (s.outlet.id,) if chosen == individual_pages.OF_HERE else ()
 
@@ -103,6 +105,7 @@ def _occasion(place: DeltaGenerator) -> Occasion:
             format_func=individual_pages.OCCASIONS.__getitem__,
             key=OCCASION,
             bind="query-params",
+            wrap=True,
         )
     return chosen if chosen in OCCASIONS else "month"
 
@@ -157,6 +160,7 @@ def _pictures(s: Shown, found: IndividualsAnswer, run: IndividualsRun) -> list[D
         format_func=choices.__getitem__,
         key=SHOWN,
         bind="query-params",
+        wrap=True,
     )
     chosen = _animals(run, s.outlet.id, which or next(iter(choices)))
     if len(chosen):
@@ -202,7 +206,12 @@ def _came_through(s: Shown, run: IndividualsRun, found: IndividualsAnswer) -> No
     if len(crossings.absences):
         st.subheader(individual_pages.OUT_OF_SIGHT)
         absences = crossings.absences.iloc[::-1]
-        table(absences, individual_pages.ABSENCES, s.unit, alt=individual_pages.OUT_OF_SIGHT)
+        table(
+            by_title(s, absences, "first_after_outlet"),
+            individual_pages.ABSENCES,
+            s.unit,
+            alt=individual_pages.OUT_OF_SIGHT,
+        )
 
 
 def _abundance(s: Shown, found: IndividualsAnswer) -> None:
@@ -224,11 +233,11 @@ def _rows_behind(s: Shown, run: IndividualsRun) -> None:
     if section.open:
         with section:
             here = run.captures[run.captures["outlet"] == s.outlet.id].iloc[::-1]
-            table(here, individual_pages.CAPTURES, s.unit, alt=words.ROWS_BEHIND)
+            table(by_title(s, here), individual_pages.CAPTURES, s.unit, alt=words.ROWS_BEHIND)
             doubtful = run.while_dry[run.while_dry["outlet"] == s.outlet.id]
             if len(doubtful):
                 say(sentences.while_dry(doubtful))
-                table(doubtful, individual_pages.CAPTURES, s.unit, alt=words.DOUBTFUL)
+                table(by_title(s, doubtful), individual_pages.CAPTURES, s.unit, alt=words.DOUBTFUL)
 
 
 _page()

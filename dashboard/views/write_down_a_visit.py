@@ -17,6 +17,7 @@ from dashboard.views.address import take_id
 from dashboard.views.correct_entry import SAID, correct_form, correcting
 from dashboard.views.entry_fields import Fields
 from dashboard.views.entry_forms import entry_form
+from dashboard.views.for_fingers import LARGE_FIELDS, LARGE_TARGETS
 from dashboard.views.parts import answer, plain, say
 from dashboard.views.shown import OUTLET, outlet_labels, role, shown
 from dashboard.views.written_lately import written_lately
@@ -25,10 +26,8 @@ from dashboard.workspace import RECORD_LAG_DAYS, Workspace
 
 _ID, _KEPT_ID, _WHO = "entry", "entry-id", "entry-who"
 _ID_LAYOUT = re.compile(r"[0-9a-f]{32}")
-#: Wet fingers need targets of 44 px and more.
-_LARGE = """<style>[data-testid="stMain"] :is([data-testid="stButtonGroup"] button, [data-testid="stButton"] button,
-[data-testid="stNumberInput"] :is(input, button), [data-testid="stTextInput"] input, [data-testid="stDateInput"] input)
-{ min-height: 2.9rem; min-width: 2.9rem; }</style>"""
+#: Wet fingers need targets of 44 px and more, here on every screen.
+_LARGE = f"<style>{LARGE_FIELDS} {LARGE_TARGETS}</style>"
 #: A browser asks before it closes a tab in which something typed was not sent.
 _ASK_BEFORE_LEAVING = """<script>window.onbeforeunload = %s;</script>"""
 
@@ -46,6 +45,7 @@ def _place(workspace: Workspace) -> Place:
         today=workspace.as_of,
         spans=spans,
         lag_days=RECORD_LAG_DAYS,
+        titles=outlet_labels(workspace),
     )
 
 
@@ -110,7 +110,7 @@ def _form(workspace: Workspace, place: Place, kind: str) -> None:
     except NotKeptError as reason:
         st.error(plain(words.not_kept(f"{reason}")))
         return
-    st.session_state[SAID] = words.outcome(kept, place.file_of(entry.table) or "")
+    st.session_state[SAID] = words.outcome(kept, place.file_of(entry.table) or "", place.titles)
     st.session_state[OUTLET] = outlet
     _name(new_id())
     st.rerun()

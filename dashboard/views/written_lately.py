@@ -47,7 +47,7 @@ def written_lately(workspace: Workspace, place: Place, who: str) -> None:
     settled = {k.entry.id: k for k in reversed(lately) if k.state == SAVED and k not in gone}
     if settled:
         _change_one(place, settled, who)
-    table(words.history(lately), words.JOURNAL, workspace.unit, alt=words.LATELY)
+    table(words.history(lately, place.titles), words.JOURNAL, workspace.unit, alt=words.LATELY)
 
 
 def _change_one(place: Place, settled: Mapping[str, Kept], who: str) -> None:
@@ -55,11 +55,11 @@ def _change_one(place: Place, settled: Mapping[str, Kept], who: str) -> None:
     id = next(iter(settled))
     if len(settled) > 1:
         id = st.selectbox(
-            words.WHICH, list(settled), format_func=lambda i: words.summary(settled[i]), key="entry-which",
-            persist_state="session",
+            words.WHICH, list(settled), format_func=lambda i: words.summary(settled[i], place.titles),
+            key="entry-which", persist_state="session",
         )  # fmt: skip
     kept = settled.get(id) or next(iter(settled.values()))
-    say(words.outcome(kept, place.file_of(kept.entry.table) or ""))
+    say(words.outcome(kept, place.file_of(kept.entry.table) or "", place.titles))
     with st.container(horizontal=True):
         if st.button(words.CORRECT, key=f"entry-correct-{kept.entry.id}"):
             st.session_state[CORRECT] = kept.entry.id
@@ -71,7 +71,7 @@ def _change_one(place: Place, settled: Mapping[str, Kept], who: str) -> None:
 def _waiting(place: Place, kept: Kept, all_kept: Mapping[str, Kept], who: str) -> None:
     """An entry that is not settled, with the question that it waits for, where it waits for one."""
     id = kept.entry.id
-    say(words.outcome(kept, place.file_of(kept.entry.table) or ""))
+    say(words.outcome(kept, place.file_of(kept.entry.table) or "", place.titles))
     if kept.state == WAITING:
         with st.container(horizontal=True):
             if st.button(words.CORRECT, key=f"entry-correct-{id}"):
@@ -95,7 +95,7 @@ def _waiting(place: Place, kept: Kept, all_kept: Mapping[str, Kept], who: str) -
 def _gone(place: Place, kept: Kept, all_kept: Mapping[str, Kept], who: str) -> None:
     """An entry whose row is not in the file as written: changed there, where one is like it, or gone."""
     id, now = kept.entry.id, _now(place, kept, all_kept)
-    say(words.summary(kept))
+    say(words.summary(kept, place.titles))
     if now is None:
         if st.button(words.PUT_BACK, key=f"entry-back-{id}"):
             do(partial(put_back, place, id, who))

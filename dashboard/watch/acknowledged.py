@@ -14,7 +14,7 @@ from contextlib import suppress
 from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
-from dashboard.answers.csv_file import tame
+from dashboard.answers.csv_file import guarded, unguarded
 from hydro.problems import InputError, Problem
 
 FILE = "acknowledged.csv"
@@ -56,7 +56,7 @@ def acknowledge(folder: Path, row: Acknowledgement) -> None:
                 os.lseek(handle, -1, os.SEEK_END)
                 if os.read(handle, 1) != b"\n":  # an editor left the last line open
                     text.write("\r\n")
-            out.writerow([tame(_one_line(v)) for v in astuple(row)])
+            out.writerow([guarded(_one_line(v)) for v in astuple(row)])
             _append(handle, size, text.getvalue().encode())
         finally:
             os.close(handle)
@@ -99,7 +99,7 @@ def read_acknowledged(folder: Path) -> list[Acknowledgement]:
         if len(cells) != len(COLUMNS):
             problems.append(Problem(file=FILE, row=number, value=",".join(cells), expected=f"{len(COLUMNS)} cells"))
             continue
-        found.append(Acknowledgement(**dict(zip(COLUMNS, cells, strict=True))))
+        found.append(Acknowledgement(**dict(zip(COLUMNS, map(unguarded, cells), strict=True))))
     if problems:
         raise InputError(problems)
     return found

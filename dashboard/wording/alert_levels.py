@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from hydro.alert_choice import AlertNeeds
     from hydro.alert_level import AlertTable
 
-ORIGINS = {"grid": "", "set": "set in the workspace", "tried": "tried"}
+ORIGINS = {"grid": "", "set": "set so far", "tried": "tried"}
 
 
 def answer(o: OutletAlerts, header: Header) -> str:
@@ -100,8 +100,9 @@ def level_in_words(row: pd.Series, t: AlertTable, unit: str) -> str:
     ]
     if not row["alerts"]:
         parts.append("no alerts")
-    elif t.years < 1:  # a rate by the year would be made up
-        parts.append(f"{count_of(int(row['alerts']), 'alert')} in {days_only(round(365.25 * t.years))}")
+    elif np.isnan(row["alerts_per_year"]):
+        alerts, known = count_of(int(row["alerts"]), "alert"), days_only(round(365.25 * t.years))
+        parts.append(f"{alerts} in {known}, too short a record to say how many a year")
     else:
         parts.append(f"{figures(row['alerts_per_year'], 2)} alerts a year")
     if not np.isnan(row["false_alarm_ratio"]):

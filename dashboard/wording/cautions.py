@@ -18,3 +18,13 @@ PERMIT_VISITS = (
     "A plan is not a permission: where the permit or the people who look after the site allow fewer visits, or none while "
     "water is coming back, that comes first."
 )
+
+#: The same in two lines of a phone, where the act is; the full text opens below them.
+IN_FULL = "In full"
+SHORT_TRIP = "An estimate, no official warning: look first, do not wade alone, keep to local rules."
+SHORT_ESTIMATE = "An estimate, no official warning: look before you step in; readings may be revised."
+SHORT_ALERTS = "No alert is not an all-clear: an estimate, no official warning. Look before you step in."
+SHORT_VISIT = "Do not wade alone, leave word, turn back when water rises or clouds; turn little cover."
+SHORT_HANDLING = "Permit with you, gear clean, animals wet, held briefly: licensed people decide how."
+SHORT_SEARCH = "Fewer visits can be better; animals are handled under a permit, by licensed people."
+SHORT_PLAN = "A plan is no permission: the permit and those who look after the site come first."

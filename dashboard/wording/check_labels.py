@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+from types import MappingProxyType
+
 #: Checks by name, in words for headings and choices.
 NAMES = {
     "separation": "Zeros set apart",
@@ -43,6 +47,7 @@ KEYS = {
     "clusters": "Bar: visits in each flow cycle.",
     "flow range": "Thick line: flows of the visits behind the fit. Upright: the mean flow of the last days.",
 }
+_OUTLET = re.compile(r"outlet\[(.+?)\]")
 _TERMS = {
     "intercept": "level at baseline",
     "season_sin": "season (sine)",
@@ -61,8 +66,9 @@ def effort_axis(effort_unit: str) -> str:
     return f"effort, {effort_unit}"
 
 
-def term_name(term: str) -> str:
-    """A term in words."""
+def term_name(term: str, titles: Mapping[str, str] = MappingProxyType({})) -> str:
+    """A term in words; outlets by their titles, where `titles` has them by id."""
+    term = _OUTLET.sub(lambda found: f"outlet[{titles.get(found[1], found[1])}]", term)
     if term.startswith("log_discharge_"):
         flow, _, outlet = term.partition(":")
         window = flow.removeprefix("log_discharge_").removesuffix("d")

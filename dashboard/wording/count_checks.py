@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -15,21 +17,32 @@ if TYPE_CHECKING:
     from ecology.model_checks import ModelCheck
 
 
-def terms_in_words(sentence: str) -> str:
+_NO_TITLES: Mapping[str, str] = MappingProxyType({})
+
+
+def terms_in_words(sentence: str, titles: Mapping[str, str] = _NO_TITLES) -> str:
     """A sentence of the fit that quotes terms, with their names for people."""
-    return re.sub("“([^”]+)”", lambda quoted: f"“{term_name(quoted[1])}”", sentence)
+    return re.sub("“([^”]+)”", lambda quoted: f"“{term_name(quoted[1], titles)}”", sentence)
 
 
 def check_name(c: ModelCheck) -> str:
     return NAMES.get(c.name, c.name)
 
 
-def check_sentence(c: ModelCheck) -> str:
-    """One check as a sentence that stays true whether it passed or not."""
+def check_sentence(c: ModelCheck, titles: Mapping[str, str] = _NO_TITLES) -> str:
+    """One check as a sentence that stays true whether it passed or not; outlets by their `titles`, by id."""
     if c.passed is None or c.value is None:
         return f"{check_name(c)}: does not apply to these data{'' if c.why is None else f' ({clause(c.why)})'}."
     good = bool(c.passed)
-    return _SENTENCES[c.name](c, good)
+    return _SENTENCES[c.name](replace(c, about=_named(c.about, titles)), good)
+
+
+def _named(about: str | None, titles: Mapping[str, str]) -> str | None:
+    """What a check is about, an outlet in it by its title: a term, or “day at outlet”."""
+    if about is None:
+        return None
+    before, at, outlet = about.rpartition(" at ")
+    return f"{before}{at}{titles[outlet]}" if at and outlet in titles else term_name(about, titles)
 
 
 def _signed(value: float) -> str:
@@ -48,7 +61,7 @@ def _collinearity(c: ModelCheck, good: bool) -> str:
     if c.why is not None:
         return c.why
     told = "can be told apart" if good else "can hardly be told apart"
-    return f"The terms {told} (“{term_name(c.about or '')}” shares {_signed(c.value or 0.0)} of its variance with the others)."
+    return f"The terms {told} (“{c.about or ''}” shares {_signed(c.value or 0.0)} of its variance with the others)."
 
 
 def _dispersion(c: ModelCheck, good: bool) -> str:
@@ -176,9 +189,9 @@ def what_follows(c: ModelCheck) -> str | None:
     }[c.name]  # fmt: skip
 
 
-def check_line(c: ModelCheck) -> str:
+def check_line(c: ModelCheck, titles: Mapping[str, str] = _NO_TITLES) -> str:
     """What was found and, where the check failed, what follows."""
-    return f"{check_sentence(c)} {what_follows(c) or ''}".rstrip()
+    return f"{check_sentence(c, titles)} {what_follows(c) or ''}".rstrip()
 
 
 def tally(checks: tuple[ModelCheck, ...]) -> str:

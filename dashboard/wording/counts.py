@@ -46,7 +46,7 @@ _STAGES = {"adults": "adults", "juveniles": "juveniles", "gravid": "animals with
 def answer(a: CountsAnswer) -> str:
     """The first sentence; what failed among the checks is part of it."""
     if a.per_doubling is None or a.design is None:
-        why = clause(terms_in_words(a.why or ""))
+        why = clause(terms_in_words(a.why or "", a.titles))
         care = _with_care(a) if a.fit else ""
         return f"Whether {_ASKED[a.choices.response.kind]} flow cannot be said: {why}. {care}".strip()
     value, low, high = a.per_doubling
@@ -103,7 +103,7 @@ def details(a: CountsAnswer) -> list[str]:
         found += trend(a)
         found += list(a.fit.notes)
     else:
-        found += [check_sentence(c) for c in a.failed]
+        found += [check_sentence(c, a.titles) for c in a.failed]
     found += temperatures(a)
     if a.choices.response.kind != "temperature":
         found.append(NOT_ABUNDANCE)
@@ -149,7 +149,10 @@ def _errors(a: CountsAnswer) -> str:
 def _by_outlet(a: CountsAnswer) -> list[str]:
     if not a.effects:
         return []
-    each = "; ".join(f"{e.outlet} {figures(e.value)} ({figures(e.low)}–{figures(e.high)})" for e in a.effects)
+    each = "; ".join(
+        f"{a.titles.get(f'{e.outlet}', e.outlet)} {figures(e.value)} ({figures(e.low)}–{figures(e.high)})"
+        for e in a.effects
+    )
     test = "" if a.slopes_p is None else f" That they are all the same: p {_p(a.slopes_p)}."
     return [f"By outlet, twice the discharge goes with: {each}.{test}"]
 
@@ -192,7 +195,9 @@ def temperatures(a: CountsAnswer) -> list[str]:
     if n == 0:
         return [f"{text}."]
     last = a.outside_band.iloc[-1]
-    return [f"{text}, last on {short_date(last['date'])} at {last['outlet']} ({figures(last['water_temp_c'])} °C)."]
+    return [
+        f"{text}, last on {short_date(last['date'])} at {a.titles.get(last['outlet'], last['outlet'])} ({figures(last['water_temp_c'])} °C)."
+    ]
 
 
 def as_text(a: CountsAnswer) -> str:
@@ -200,7 +205,7 @@ def as_text(a: CountsAnswer) -> str:
     h = a.header
     lines = [f"{h.title}, as of {h.as_of}", "", answer(a), *(f"  {sentence}" for sentence in details(a))]
     if not a.terms.empty:
-        wide = max(38, *(len(term_name(t)) + 2 for t in a.terms["term"]))
+        wide = max(38, *(len(term_name(t, a.titles)) + 2 for t in a.terms["term"]))
         lines += ["", f"  {'term':<{wide}}{'estimate':>10}{'se':>9}{'by group':>10}{'interval by group':>22}"]
         for t in a.terms.itertuples(index=False):
             by_group = (
@@ -208,7 +213,7 @@ def as_text(a: CountsAnswer) -> str:
                 if np.isnan(t.cluster_se)
                 else f"{t.cluster_se:>10.3f}{f'{t.cluster_low:.3f} to {t.cluster_high:.3f}':>22}"
             )
-            lines.append(f"  {term_name(t.term):<{wide}}{t.estimate:>10.3f}{t.se:>9.3f}{by_group}")
+            lines.append(f"  {term_name(t.term, a.titles):<{wide}}{t.estimate:>10.3f}{t.se:>9.3f}{by_group}")
     lines += ["", *(f"  {sentence}" for sentence in windows(a))]
     if a.cross_validation is not None:
         lines += ["", f"  {'window, days':>12}{'score':>10}{'behind best by':>16}{'± error':>10}"]
@@ -216,7 +221,7 @@ def as_text(a: CountsAnswer) -> str:
             lines.append(f"  {w.window:>12}{w.score:>10.4f}{w.behind:>16.4f}{w.behind_se:>10.4f}")
     if a.checks:
         lines += ["", f"  {tally(a.checks)}"]
-        lines += [f"  {_MARKS[c.passed]:<15}{check_line(c)}" for c in a.checks]
+        lines += [f"  {_MARKS[c.passed]:<15}{check_line(c, a.titles)}" for c in a.checks]
     lines += ["", cautions.PROVISIONAL]
     return "\n".join(lines)
 

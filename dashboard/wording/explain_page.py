@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from dashboard.wording.explain import PART_NAMES, against_baseline, places, signed, span, times
-from dashboard.wording.numbers import count_of, figures
+from dashboard.wording.numbers import count_of, days_in_words, figures
 
 if TYPE_CHECKING:
     from dashboard.answers.explain import ExplainAnswer
@@ -70,7 +70,8 @@ def periods_title(a: ExplainAnswer) -> str:
 
 def problem(expected: str, value: str | None) -> str:
     """Why the days chosen cannot be used."""
-    return f"{CHOOSE_OTHER_DAYS}: {'' if value is None else f'{value}; '}expected {expected}."
+    said = f"expected {expected}." if value is None else f"{value}: expected {expected}."
+    return days_in_words(said[0].upper() + said[1:])
 
 
 def fitted_rows(j: DropJudgement) -> str:

@@ -39,6 +39,12 @@ CROSSINGS: Columns = {
     "without_effort": ("Days without effort", "count"),
     "follow_up_end": ("Looked until", "day"),
 }
+#: What fits on paper; the rest is in the table beside the report.
+CROSSINGS_PRINTED: Columns = {
+    name: column
+    for name, column in CROSSINGS.items()
+    if name not in ("elsewhere_during", "seen_before", "seen_after", "without_effort")
+}
 ABSENCES: Columns = {
     "individual": ("Animal", "text"),
     "spell_first": ("First dry day", "day"),

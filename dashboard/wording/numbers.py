@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime
 import math
+import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -11,6 +13,8 @@ from hydro.units import SYMBOLS, from_m3s
 if TYPE_CHECKING:
     from datetime import date
 
+_ISO_DAY = re.compile(r"\b\d{4}-\d\d-\d\d\b")
+_SPAN = re.compile(r"\b(\d{4}-\d\d-\d\d)/(\d{4}-\d\d-\d\d)\b")
 THIN = "\u202f"  # narrow no-break space between a number and its unit
 
 
@@ -49,6 +53,12 @@ def long_date(day: date) -> str:
 def short_date(day: date) -> str:
     """“4 Mar 2025”."""
     return f"{day.day} {day:%b %Y}"
+
+
+def days_in_words(text: str) -> str:
+    """Days and spans of days as a command writes them, put as people write them: “1 May 2024 to 31 Oct 2024”."""
+    spans = _SPAN.sub(r"\1 to \2", text)
+    return _ISO_DAY.sub(lambda found: short_date(datetime.date.fromisoformat(found[0])), spans)
 
 
 def days(n: float) -> str:

@@ -83,7 +83,10 @@ def _low_end(d: DetectionRange) -> str:
 def basis(d: DetectionRange) -> str:
     if d.searches is None:
         return "as given"
-    return f"judging by {count_of(d.searches, 'search', 'searches')} after first finds"
+    searches = count_of(d.searches, "search", "searches")
+    if d.value is None:
+        return f"judging by {searches} after first finds, all of which found animals"
+    return f"judging by {searches} after first finds"
 
 
 def _absence(a: PlanAnswer, p: AbsencePlan) -> str:

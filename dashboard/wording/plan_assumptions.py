@@ -19,6 +19,10 @@ INDEPENDENT = (
     "for less than their number."
 )
 STAYING = "Animals that are there are taken to stay through all the visits. A visit to a dry surface is no search."
+NONE_MISSED = (
+    "No search after a first find missed, so that only the least chance of finding is known, if all searches are alike. "
+    "Soon after a return fewer animals may be back and visits may miss more often: then more visits are needed."
+)
 ANY_DAY = "A return is taken to fall on any day between two visits alike, and animals that are back to stay."
 SEEN_NOT_PRESENT = (
     "Counts are of animals seen. A change in how well they can be seen looks like a decline, and no number of visits "
@@ -41,6 +45,8 @@ def assumptions(a: PlanAnswer) -> list[str]:
         said = f"A visit finds animals that are there with a chance of {value}{span(d.low, d.high)}, {basis(d)}"
         effort = "" if math.isnan(a.effort) else f"; for an effort of {figures(a.effort)} {a.effort_unit} a visit"
         found.append(f"{said}{effort}.")
+        if d.searches is not None and d.value is None:
+            found.append(NONE_MISSED)
         if d.low < d.high:
             found.append("The plan holds for the low end of that range, so that it is enough for all of it.")
     if isinstance(a.plan, AbsencePlan):

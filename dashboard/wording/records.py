@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from dashboard.wording.numbers import count_of, long_date
+from dashboard.wording.numbers import count_of, long_date, short_date
 
 if TYPE_CHECKING:
     from dashboard.records.kept import Kept
@@ -127,9 +127,9 @@ def held_too_long(minutes: float, most: int) -> str:
     return f"{minutes:g} minutes held is longer than the {most} that workspace.toml gives for the permit."
 
 
-def outcome(kept: Kept, file: str) -> str:
-    """What became of an entry, as a sentence."""
-    what = summary(kept)
+def outcome(kept: Kept, file: str, titles: Mapping[str, str]) -> str:
+    """What became of an entry, as a sentence; outlets by their `titles`."""
+    what = summary(kept, titles)
     if kept.state == "saved":
         return f"In {file}: {what}."
     if kept.state in ("undone", "dropped"):
@@ -141,10 +141,11 @@ def outcome(kept: Kept, file: str) -> str:
     return f"Kept, not in {file} yet: {what}; {kept.why}. It is tried again whenever something is written down here."
 
 
-def as_written(kept: Kept) -> str:
+def as_written(kept: Kept, titles: Mapping[str, str]) -> str:
     by = f" by {kept.entry.who}" if kept.entry.who else ""
-    made = kept.entry.made.replace("T", " ")[:16]
-    return f"{summary(kept)}: written down on {made} UTC{by}. What it said before stays in the journal."
+    made = pd.Timestamp(kept.entry.made)
+    when = f"{short_date(made)} at {made:%H:%M} UTC"
+    return f"{summary(kept, titles)}: written down on {when}{by}. What it said before stays in the journal."
 
 
 def changed_on(line: int, file: str) -> str:
@@ -169,16 +170,16 @@ def would_say(values: Mapping[str, str]) -> str:
     return f"The row would say: {', '.join(told)}."
 
 
-def summary(kept: Kept) -> str:
-    return said(kept.entry.values)
+def summary(kept: Kept, titles: Mapping[str, str]) -> str:
+    return said(kept.entry.values, titles)
 
 
-def said(v: Mapping[str, str]) -> str:
+def said(v: Mapping[str, str], titles: Mapping[str, str]) -> str:
     """The main things that an entry says."""
     rest = [v[k] for k in ("individual", "surface") if k in v]
     if "count" in v:
         rest.append(count_of(int(float(v["count"])), "animal"))
-    return ", ".join([f"{long_date(pd.Timestamp(v['date']))}", v["outlet"], *rest])
+    return ", ".join([f"{long_date(pd.Timestamp(v['date']))}", titles.get(v["outlet"], v["outlet"]), *rest])
 
 
 def not_kept(reason: str) -> str:
@@ -194,14 +195,14 @@ def problem(p: Problem) -> str:
     return f"{label}{found}: expected {p.expected}."
 
 
-def history(kept: Sequence[Kept]) -> pd.DataFrame:
+def history(kept: Sequence[Kept], titles: Mapping[str, str]) -> pd.DataFrame:
     """The latest entries first, for the table."""
     rows = [
         {
             "made": k.entry.made.replace("T", " ")[:16],
             "who": k.entry.who,
-            "what": summary(k),
-            "before": "; ".join(said(v) for v in k.versions),
+            "what": summary(k, titles),
+            "before": "; ".join(said(v, titles) for v in k.versions),
             "state": STATES[k.state],
             "why": k.why,
             "changed_by": k.changed_by,

@@ -117,7 +117,12 @@ def tried(o: OutletLevel, x: TriedLevel, unit: str) -> str:
     verb = "disagrees" if x.disagreeing == 1 else "disagree"
     text = f"With {discharge(x.stop_m3s, unit)} ({name}) {x.disagreeing} of {count_of(x.judged, 'sighting')} {verb}"
     if x.dry_days_a_year is None:
-        return f"{text}; no day of the record is known, so dry days cannot be counted."
+        if not x.known_days:
+            return f"{text}; no day of the record is known, so dry days cannot be counted."
+        return (
+            f"{text}, and {o.outlet.title} would have been dry on {x.dry_days} of {count_of(x.known_days, 'known day')}, too "
+            "short a record to say how many a year."
+        )
     return (
         f"{text}, and {o.outlet.title} would have been dry on {figures(x.dry_days_a_year)} days a year of the record, in "
         f"{count_of(x.dry_spells, 'dry spell')}."

@@ -28,6 +28,13 @@ from typing import Any
 from tests.browser.conftest import ARGUMENTS, DEMO, ROOT, Tab, find_chromium, settle
 
 ONE_LINE = 'import streamlit as st\nst.write("one line")\n'
+#: The least that a changed period can cost: one choice and one line of as many days as the choice names.
+ONE_FIGURE = """import numpy as np, plotly.graph_objects as go, streamlit as st
+days = {"All": 11000, "10 years": 3650, "3 years": 1095}
+n = days[st.segmented_control("Period", list(days), default="All", required=True)]
+x, y = np.datetime_as_string(np.datetime64("1995-01-01") + np.arange(n)), np.sin(np.arange(n) / 58.1)
+st.plotly_chart(go.Figure(go.Scatter(x=x, y=y, mode="lines")), key="one")
+"""
 _REPEATS = 5
 
 
@@ -56,9 +63,9 @@ def ours(folder: Path) -> list[str]:
     return [sys.executable, "-m", "dashboard.cli", "serve", str(folder), "--port", "PORT"]
 
 
-def bare(folder: Path) -> list[str]:
-    app = folder / "one_line.py"
-    app.write_text(ONE_LINE)
+def bare(folder: Path, code: str = ONE_LINE) -> list[str]:
+    app = folder / "bare.py"
+    app.write_text(code)
     return [sys.executable, "-m", "streamlit", "run", str(app), "--server.port=PORT", "--server.headless=true",
             "--server.fileWatcherType=none", "--browser.gatherUsageStats=false"]  # fmt: skip
 
@@ -84,11 +91,11 @@ def _starts(browser: Any, folder: Path) -> tuple[float, float, float]:
     return one_line, new, cold(browser, ours(folder / "springs"))
 
 
-def choices(browser: Any, folder: Path) -> tuple[list[float], int]:
-    """Seconds of a changed period on the page of dry spells, and the most bytes that one change sent."""
-    with served(ours(folder)) as (address, _):
+def choices(browser: Any, command: list[str], page: str) -> tuple[list[float], int]:
+    """Seconds of a changed period, and the most bytes that one change sent."""
+    with served(command) as (address, _):
         t = Tab(browser.new_context(viewport={"width": 1280, "height": 800}).new_page(), address)
-        t.open("/dry")
+        t.open(page)
         took, most = [], 0
         for k in range(24):
             name = ("3 years", "All", "10 years")[k % 3]
@@ -181,10 +188,14 @@ def main() -> None:
             f"start to the first complete page: bare {plain:.2f} s; a workspace never opened before {new:.2f} s = "
             f"{new / plain:.2f} times; one opened before and not changed {again:.2f} s = {again / plain:.2f} times"
         )
-        took, most = choices(browser, folder / "springs")
+        one, _ = choices(browser, bare(folder, ONE_FIGURE), "/")
+        took, most = choices(browser, ours(folder / "springs"), "/dry")
         ranked = sorted(took)
-        p95 = ranked[int(0.95 * len(ranked))]
-        print(f"a changed period: median {statistics.median(took):.2f} s, p95 {p95:.2f} s, {most / 1e6:.2f} MB at most")
+        p95, least = ranked[int(0.95 * len(ranked))], statistics.median(one)
+        print(
+            f"a changed period: median {statistics.median(took):.2f} s, p95 {p95:.2f} s, {most / 1e6:.2f} MB at most; "
+            f"one bare line of 11,000 days {least:.2f} s: {statistics.median(took) / least:.1f} times"
+        )
         browser.close()
     report()
     crowd(people, seconds)

@@ -1,4 +1,4 @@
-"""Writers of visits killed 200 times at random moments: rows lost, rows doubled, tables broken (all three must be 0).
+"""Writers and correctors of visits killed 200 times: rows lost, rows doubled, tables broken (all three must be 0).
 
 Run: python -m tests.benchmarks.bench_records [KILLS]
 """
@@ -12,6 +12,7 @@ from pathlib import Path
 
 from dashboard.records.write_down import write_down
 from tests.dashboard.test_records import at, killed, text, visit
+from tests.dashboard.test_records_killed import killed_changers
 
 
 def main() -> None:
@@ -20,6 +21,14 @@ def main() -> None:
         start = time.perf_counter()
         rows = killed(Path(folder), kills=kills, seed=11)
         print(f"{kills} kills, {rows} rows, none lost or doubled, {time.perf_counter() - start:.0f} s")
+        changed = Path(folder) / "changed"
+        changed.mkdir()
+        start = time.perf_counter()
+        made, there = killed_changers(changed, kills=kills, seed=12)
+        print(
+            f"{kills} kills of corrections and removals, {made} entries, {there} rows left, nothing told was lost, "
+            f"none twice, {time.perf_counter() - start:.0f} s"
+        )
         again = time.perf_counter()
         write_down(at(Path(folder)), visit())
         took = time.perf_counter() - again

@@ -18,10 +18,14 @@ _DONE = (ForwardMsg.FINISHED_SUCCESSFULLY, ForwardMsg.FINISHED_FRAGMENT_RUN_SUCC
 
 
 class LightSession:
-    """One person at one page. `choices` holds the fields of the page by their label: id and options."""
+    """One person at one page. `choices` holds the fields of the page by their label: id and options.
+
+    `title` is the page's heading; a run that ends on a page of another heading counts as an error.
+    """
 
     def __init__(self, address: str, page: str = "") -> None:
         self.page, self.received, self.errors = page, 0, 0
+        self.title = ""
         self.choices: dict[str, tuple[str, list[str]]] = {}
         self.chosen: dict[str, str] = {}
         self._hash = ""
@@ -49,8 +53,8 @@ class LightSession:
             self.received += len(frame)
             answer = ForwardMsg.FromString(frame if isinstance(frame, bytes) else frame.encode())
             kind = answer.WhichOneof("type")
-            if kind == "new_session":
-                self._hash = answer.new_session.page_script_hash
+            if kind == "navigation":  # a new session tells the entry's page only, whatever page was asked for
+                self._hash = answer.navigation.page_script_hash
             elif kind == "delta":
                 self._take(answer.delta)
             elif kind == "script_finished":
@@ -63,6 +67,9 @@ class LightSession:
         kind = element.WhichOneof("type")
         if kind == "exception":
             self.errors += 1
+        elif kind == "heading" and element.heading.tag == "h1":
+            self.errors += self.title not in ("", element.heading.body)
+            self.title = element.heading.body
         elif kind == "button_group":
             group = element.button_group
             self.choices[group.label] = (group.id, [o.content for o in group.options])

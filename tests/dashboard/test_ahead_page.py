@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -21,6 +21,7 @@ from dashboard.workspace import load_workspace
 from hydro.outlook_result import no_outlook
 from hydro.skill import LEADS
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import app, first_sentence, rewrite, said
 
 VIEW = "views/days_ahead.py"
@@ -153,7 +154,7 @@ def test_another_lead_shows_its_own_record(monkeypatch, ledge):
 
 
 def test_scores_stand_beside_three_simpler_guesses(monkeypatch, ledge):
-    scores, shown = ledge[0].skill.table, app(monkeypatch, DEMO, VIEW).dataframe[0].value
+    scores, shown = ledge[0].skill.table, tables_of(app(monkeypatch, DEMO, VIEW))[0]
     assert shown["Days ahead"].tolist() == list(LEADS)
     for label, name in (("than season alone by", "climatology"), ("than “stays as it is” by", "persistence")):
         expected = 1 - scores["brier"] / scores[f"brier_{name}"]
@@ -162,7 +163,7 @@ def test_scores_stand_beside_three_simpler_guesses(monkeypatch, ledge):
 
 
 def test_with_fewer_than_five_dry_spells_no_score_is_shown_and_the_reason_is(monkeypatch):
-    shown = app(monkeypatch, DEMO, VIEW, outlet="trough").dataframe[0].value
+    shown = tables_of(app(monkeypatch, DEMO, VIEW, outlet="trough"))[0]
     for label in ("Better than season and state by", "than season alone by", "than “stays as it is” by", "From", "To"):
         assert shown[label].isna().all(), label
     assert set(shown["No score because"]) == {"fewer than 5 dry spells"}
@@ -216,11 +217,12 @@ def test_another_trip_issues_no_other_outlook(monkeypatch):
 def test_the_strip_of_the_first_page_goes_on_as_a_fan_for_thirty_days(monkeypatch):
     at = app(monkeypatch, DEMO)
     at.session_state["outlet-grotto"] = True
-    charts = at.run().get("plotly_chart")
-    names = [{t["name"]: t["x"] for t in json.loads(c.proto.spec)["data"]} for c in charts]
-    assert "median" in names[0]
-    assert names[0]["median"][-1] == "2025-11-18"  # 30 days after 19 October 2025
-    assert "median" not in names[1]  # the Grotto has no level and so no outlook
+    pictures = [m.value for m in at.run().markdown if "<svg" in m.value]
+    days = [re.findall(r"<title>\w+ (\d+ \w+ \d+)&#10;(?:[^<]*&#10;)?about ", p) for p in pictures]
+    assert days[0][-1] == "18 November 2025"  # 30 days after 19 October 2025
+    assert "<polygon" in pictures[0]
+    assert "<polygon" not in pictures[1]  # the Grotto has no level and so no outlook
+    assert not days[1]
 
 
 def test_the_numbers_of_the_strip_hold_its_fan():

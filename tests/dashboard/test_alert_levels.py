@@ -17,6 +17,7 @@ from dashboard.figures.alert_tradeoff import alert_tradeoff
 from dashboard.wording import alert_levels as alert_words
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO, TOML
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import app, first_sentence, said
 
 VIEW = "views/how_far_ahead.py"
@@ -243,6 +244,11 @@ def test_every_level_is_one_point_of_the_picture(answer):
     assert by_name["held out"].y[0] == o.levels.recommended.held_out["hit_rate"]
     (needed,) = [s for s in figure.layout.shapes if s.type == "line"]
     assert needed.y0 == needed.y1 == 0.9
+    # Labels stand clear of each other, of points and of lines; the recommended level and the set one have theirs.
+    labels = [a for a in figure.layout.annotations if a.xref != "paper"]
+    for k, o_ in enumerate(o.origin):
+        if k == o.levels.recommended.candidate or o_ == "set":
+            assert any(a.x == o.levels.table["false_per_year"].iloc[k] for a in labels)
 
 
 def test_every_stop_and_alert_behind_a_level_can_be_seen(monkeypatch, answer):
@@ -250,7 +256,7 @@ def test_every_stop_and_alert_behind_a_level_can_be_seen(monkeypatch, answer):
     at.session_state["rows-alerts"] = True
     at.run()
     t = answer.outlets[0].levels
-    stops, alerts = at.dataframe[-2].value, at.dataframe[-1].value
+    stops, alerts = tables_of(at)[-2], tables_of(at)[-1]
     assert len(stops) == t.n_events
     row = t.table.iloc[t.recommended.candidate]
     assert (stops["Announced"] == "in time").sum() == row["hits"]
@@ -286,3 +292,19 @@ def test_leaving_it_as_it_is_leaves_it(monkeypatch, demo):
 def test_a_horizon_grows_with_the_lead_where_none_is_given():
     assert needs_of(lead_days=14).horizon_days == 90
     assert needs_of(lead_days=60).horizon_days == 120
+
+
+def test_of_three_days_nothing_is_said_of_a_year(capsys, folder):
+    lines = ["date,discharge (cfs)", "2020-12-29,60", "2020-12-30,45", "2020-12-31,30"]
+    (folder / "north.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "visits.csv").unlink()
+    toml = folder / "workspace.toml"
+    toml.write_text(toml.read_text().replace('[surveys]\nvisits = "visits.csv"\n', ""), encoding="utf-8")
+    code, out, err = run(capsys, "alert-levels", folder, "--json", "--try", "50 cfs")
+    assert (code, err) == (0, "")
+    (tried,) = [c for c in json.loads(out)["outlets"][0]["candidates"] if c["origin"] == "tried"]
+    assert tried["alerts"] == 1
+    assert tried["alerts_per_year"] is tried["false_per_year"] is None
+    assert "alerts_per_year, false_per_year: the record has less than one year of known days" in tried["why"]
+    _, text, _ = run(capsys, "alert-levels", folder, "--try", "50 cfs")
+    assert "1 alert in 3 days, too short a record to say how many a year" in text

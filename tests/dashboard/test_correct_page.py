@@ -15,6 +15,7 @@ from dashboard.records.write_down import correct, write_down
 from dashboard.views.correct_entry import CORRECT
 from dashboard.wording import records as words
 from dashboard.workspace import load_workspace
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import app, said
 
 VIEW = "views/write_down_a_visit.py"
@@ -69,7 +70,7 @@ def test_an_entry_is_corrected_in_the_fields_that_it_was_written_in(monkeypatch,
     press(at, "entry-correct-send")
     assert (last_row(folder)["count"], last_row(folder)["note"]) == ("4", "mine")
     assert "4 animals" in at.success[0].value and CORRECT not in at.session_state
-    assert at.dataframe[0].value["Before it was corrected"].iloc[0].endswith("3 animals")
+    assert tables_of(at)[0]["Before it was corrected"].iloc[0].endswith("3 animals")
 
 
 def test_a_correction_that_is_given_up_leaves_nothing_behind(monkeypatch, folder, entered):
@@ -90,7 +91,7 @@ def test_a_row_changed_in_the_file_is_shown_in_three_columns_and_asked_about(mon
     edited(folder, "2020-10-12,ledge,running,yes,3", "2020-10-12,ledge,pooled,yes,5")
     assert correct(here(folder), entered, {**VALUES, "count": "4"}, "Joss").state == "correction waits"
     at = app(monkeypatch, folder, VIEW)
-    three = at.dataframe[0].value
+    three = tables_of(at)[0]
     assert list(three.columns) == ["", "As it was", "The file now", "Yours"]
     assert three.to_numpy().tolist() == [
         ["The surface was", "running", "pooled", "running"], ["Animals counted", "3", "5", "4"]
@@ -124,4 +125,4 @@ def test_a_row_that_a_spreadsheet_changed_is_noticed_and_each_answer_does_what_i
 def test_an_entry_is_taken_out_again(monkeypatch, folder, entered):
     at = press(app(monkeypatch, folder, VIEW), f"entry-undo-{entered}")
     assert "2020-10-12" not in (folder / "visits.csv").read_text(encoding="utf-8")
-    assert at.dataframe[0].value["State"].iloc[0] == "taken out again"
+    assert tables_of(at)[0]["State"].iloc[0] == "taken out again"

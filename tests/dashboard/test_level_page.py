@@ -10,11 +10,13 @@ import pandas as pd
 import pytest
 
 from dashboard.answers.threshold import threshold
+from dashboard.answers.tried_level import try_level
 from dashboard.figures.level_curve import beyond, level_curve, near_range
 from dashboard.wording import threshold as level_words
 from dashboard.workspace import load_workspace
 from hydro.threshold import estimate_level
 from tests.dashboard.conftest import DEMO
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import app, first_sentence, rewrite, said
 
 VIEW = "views/where_does_it_stop.py"
@@ -121,7 +123,7 @@ def test_without_visits_there_is_no_picture_and_the_reason_stands_in_the_first_s
 
 
 def test_contradictions_are_listed_with_day_surface_discharge_expected_and_row(monkeypatch, ledge):
-    shown = app(monkeypatch, DEMO, VIEW).dataframe[0].value
+    shown = tables_of(app(monkeypatch, DEMO, VIEW))[0]
     expected = ledge[0].estimate.contradictions.iloc[::-1]
     assert shown["Row of the file"].tolist() == expected["row"].tolist()
     assert shown["Day"].tolist() == expected["date"].tolist()
@@ -132,7 +134,7 @@ def test_contradictions_are_listed_with_day_surface_discharge_expected_and_row(m
 
 def test_a_chosen_row_is_shown_as_it_stands_in_the_visits_file(monkeypatch):
     at = app(monkeypatch, DEMO, VIEW)
-    row = int(at.dataframe[0].value["Row of the file"].iloc[2])
+    row = int(tables_of(at)[0]["Row of the file"].iloc[2])
     at.session_state["disagreeing-ledge"] = {"selection": {"rows": [2], "columns": [], "cells": []}}
     at.run()
     if at.exception:
@@ -144,7 +146,7 @@ def test_every_sighting_is_listed_and_those_not_used_say_why(monkeypatch, ledge)
     at = app(monkeypatch, DEMO, VIEW)
     at.session_state["rows-level"] = True
     at.run()
-    shown = at.dataframe[-1].value
+    shown = tables_of(at)[-1]
     assert len(shown) == len(ledge[0].sightings)
     assert int((shown["Not used because"] != "").sum()) == len(ledge[0].estimate.left_out)
 
@@ -228,10 +230,10 @@ def slide(at, value: str):
 def test_a_level_that_is_tried_is_drawn_and_held_against_sightings_and_record(monkeypatch, ledge):
     o, _ = ledge
     at = app(monkeypatch, DEMO, VIEW)
-    shown = next(d.value for d in at.dataframe if "Dry days a year" in d.value)
+    shown = next(d for d in tables_of(at) if "Dry days a year" in d)
     assert shown["Level"].tolist() == ["learnt", "set"]
     at = slide(at, at.select_slider[0].options[-1])
-    shown = next(d.value for d in at.dataframe if "Dry days a year" in d.value)
+    shown = next(d for d in tables_of(at) if "Dry days a year" in d)
     assert shown["Level"].tolist() == ["learnt", "set", "tried"]
     tried = float(shown["Stops below, ft³/s"].iloc[-1]) * 0.3048**3
     q, seen = o.sightings["discharge_m3s"], o.sightings["surface"]
@@ -260,3 +262,17 @@ def test_a_level_that_was_tried_is_written_as_set_by_hand(monkeypatch, demo):
     assert 'was "38 cfs"' in line
     assert "stops_below_learnt" not in text
     assert not load_workspace(demo).outlets["ledge"].level_is_learnt
+
+
+def test_of_three_days_no_dry_days_a_year_are_told(folder):
+    lines = ["date,discharge (cfs)", "2020-12-29,60", "2020-12-30,45", "2020-12-31,30"]
+    (folder / "north.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    rows = "2020-12-30,ledge,running\n2020-12-31,ledge,dry\n"
+    (folder / "visits.csv").write_text("date,outlet,surface\n" + rows, encoding="utf-8")
+    workspace = load_workspace(folder)
+    found = try_level(workspace, "ledge", workspace.outlets["ledge"].stop_m3s)
+    assert (found.dry_days, found.known_days, found.dry_days_a_year) == (1, 3, None)
+    o = threshold(workspace, outlets=["ledge"]).outlets[0]
+    assert "would have been dry on 1 of 3 known days, too short a record to say how many a year." in level_words.tried(
+        o, found, "cfs"
+    )

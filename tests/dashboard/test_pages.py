@@ -32,6 +32,7 @@ from dashboard.wording import tables
 from dashboard.wording.count_checks import check_sentence
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO, gauge_text
+from tests.dashboard.tables_shown import tables_of
 
 VIEWS = [p.file for p in PAGES]
 TITLES = {p.file: p.title for p in PAGES}
@@ -117,10 +118,11 @@ def test_every_picture_has_a_sentence_for_people_who_do_not_see_it(monkeypatch):
             for outlet in load_workspace(DEMO).outlets:
                 at.session_state[f"outlet-{outlet}"] = True  # all but the first are closed, and drawn when opened
             at.run()
-        pictures = at.get("plotly_chart")
-        assert len(pictures) == n, view
-        assert all(len(p.proto.alt) > 20 for p in pictures)
-        assert len({p.proto.alt for p in pictures}) == n
+        said = [p.proto.alt for p in at.get("plotly_chart")]
+        said += re.findall(r'<svg role="img" aria-label="([^"]+)"', "".join(m.value for m in at.markdown))
+        assert len(said) == n, view
+        assert all(len(sentence) > 20 for sentence in said)
+        assert len(set(said)) == n
 
 
 def test_the_outlet_is_kept_from_page_to_page(monkeypatch):
@@ -155,7 +157,7 @@ def test_the_display_unit_changes_sentences_and_tables(monkeypatch):
     at.selectbox(key="unit").select("l/s").run()
     # 38 ft³/s = 1076 L/s: the international foot of 0.3048 m, cubed.
     assert "below 1 076 L/s" in re.sub(r"\s", " ", first_sentence(at))
-    assert "Lowest, L/s" in at.dataframe[0].value.columns
+    assert "Lowest, L/s" in tables_of(at)[0].columns
 
 
 def test_a_period_narrows_the_table_of_spells_and_says_so(monkeypatch):
@@ -163,7 +165,7 @@ def test_a_period_narrows_the_table_of_spells_and_says_so(monkeypatch):
     expected = load_workspace(DEMO).dry_spells["ledge"].spells
     inside = int((expected["last"] >= "2022-10-20").sum())
     assert f"{inside} of {len(expected)} dry spells touch the period 20 Oct 2022 to 19 Oct 2025." in said(at)
-    assert len(at.dataframe[0].value) == inside
+    assert len(tables_of(at)[0]) == inside
 
 
 def test_own_dates_are_taken_in_either_order(monkeypatch):
@@ -176,9 +178,9 @@ def test_own_dates_are_taken_in_either_order(monkeypatch):
 
 def test_spells_can_be_listed_joined(monkeypatch):
     at = app(monkeypatch, DEMO, "views/when_was_it_dry.py")
-    apart = len(at.dataframe[0].value)
+    apart = len(tables_of(at)[0])
     at.segmented_control(key="spells").select("joined").run()
-    shown = at.dataframe[0].value
+    shown = tables_of(at)[0]
     joined = load_workspace(DEMO).dry_spells["ledge"].joined
     assert len(shown) == len(joined) <= apart
     assert shown["Spells in it"].sum() == apart
@@ -198,14 +200,17 @@ def test_cautions_stand_beside_the_act(monkeypatch):
 
 def test_checks_are_sentences_with_a_word(monkeypatch):
     text = said(app(monkeypatch, DEMO, "views/counts_and_flow.py"))
-    for c in counts(load_workspace(DEMO)).checks:
-        assert f"**{words.check_word(c.passed)}.** {check_sentence(c)}" in text
+    found = counts(load_workspace(DEMO))
+    for c in found.checks:
+        assert f"**{words.check_word(c.passed)}.** {check_sentence(c, found.titles)}" in text
+    # An outlet is called by its title, never by the id that files use.
+    assert "at Head pool moves it by" in text and "headpool" not in text and "flow cycle of Ledge outlet" in text
     assert [words.check_word(v) for v in (True, False, None)] == ["Pass", "Fail", "Does not apply"]
 
 
 def test_the_data_page_names_every_file_with_its_digest(monkeypatch):
     at = app(monkeypatch, DEMO, "views/data_and_sources.py")
-    files = at.dataframe[0].value
+    files = tables_of(at)[0]
     on_disk = {str(p.relative_to(DEMO)) for p in DEMO.rglob("*") if p.suffix in (".csv", ".txt")}
     assert set(files["File"]) == on_disk
     assert files["SHA-256 of the file"].str.fullmatch("[0-9a-f]{64}").all()
@@ -290,7 +295,7 @@ def test_everything_wrong_is_listed_in_plain_words(monkeypatch, folder):
     assert [h.value for h in at.header] == [words.CANNOT_BE_READ]
     for wrong in ("lege", "minus", "thirty"):
         assert wrong in text
-    assert set(at.dataframe[0].value["File"]) == {"visits.csv", "north.csv"}
+    assert set(tables_of(at)[0]["File"]) == {"visits.csv", "north.csv"}
     assert "Traceback" not in text
 
 

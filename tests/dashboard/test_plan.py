@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pandas as pd
 import pytest
+from scipy import stats
 
 from dashboard.answers.plan import plan
 from dashboard.answers.plan_request import plan_request
 from dashboard.cli import main
+from dashboard.figures.plan_picture import plan_picture
 from dashboard.report.sections_plan import plan_sections
 from dashboard.report.sections_water import Scope
 from dashboard.wording import cautions
 from dashboard.wording import plan as plan_words
-from dashboard.wording.plan_assumptions import assumptions
+from dashboard.wording.plan_assumptions import NONE_MISSED, assumptions
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO
 from tests.dashboard.contract import departures
+from tests.dashboard.test_alert_levels import six_years
 from tests.dashboard.test_pages import app, first_sentence, said
 
 VIEW = "views/how_many_visits.py"
@@ -237,3 +241,40 @@ def test_a_small_workspace_has_its_page_for_every_purpose(monkeypatch, folder):
     for purpose in PURPOSES:
         at = app(monkeypatch, folder, VIEW, purpose=purpose)
         assert "not known" in first_sentence(at) or "cannot be said" in first_sentence(at)
+
+
+def all_found(folder):
+    """Six years, each dry from 1 July to 14 September; two searches without a find after it, then three with one."""
+    rows = ["date,outlet,surface,searched,count,effort"]
+    for i, year in enumerate(range(2015, 2021)):
+        back = pd.Timestamp(f"{year}-09-15")
+        for days, count in ((0, 0), (9 + 2 * i, 0), (15 + 2 * i, 3), (40, 2), (45, 1)):
+            rows.append(f"{back + pd.Timedelta(days=days):%Y-%m-%d},ledge,running,yes,{count},30")
+    (folder / "visits.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    return six_years(folder)
+
+
+def test_where_no_search_missed_the_lower_bound_of_detection_is_planned_with(capsys, folder):
+    found = answer(capsys, all_found(folder), "--purpose", "absence", "--outlet", "ledge")
+    p = found["inputs"]["detection_per_visit"]
+    # 12 of 12: the one-sided 95 % bound of Clopper and Pearson 1934, Biometrika 26:404–413, by scipy's own routine.
+    bound = stats.binomtest(12, 12).proportion_ci(0.90, method="exact").low
+    assert (p["searches"], p["value"], p["high"]) == (12, None, 1.0)
+    assert p["low"] == pytest.approx(bound)
+    # McArdle 1990, Oikos 57:276–277: the least n with (1 − p)^n ≤ 0.05.
+    assert found["visits_needed"] == math.ceil(math.log(0.05) / math.log(1.0 - bound))
+    assert "judging by 12 searches after first finds, all of which found animals" in found["sentence"]
+    assert NONE_MISSED in found["assumptions"]
+    watch = answer(capsys, folder, "--purpose", "return", "--outlet", "ledge")
+    assert watch["visits_needed"] >= 1 and watch["inputs"]["watch_from"] == "lags"
+
+
+@pytest.mark.parametrize("wish", [{"purpose": "trend"}, {"purpose": "return"}, {"purpose": "absence", "prior": 0.5}])
+def test_the_plan_in_words_stands_where_no_curve_runs_and_whole_numbers_are_labelled_once(wish):
+    drawing = plan_picture(plan(load_workspace(DEMO), plan_request(**wish), outlets=["ledge"]))
+    layout = drawing.figure.layout
+    (label,) = [a for a in layout.annotations if "visit" in a.text and a.xref != "paper"]
+    (stem,) = [s for s in layout.shapes if s.x0 == s.x1]
+    assert label.x == stem.x0 and label.y == stem.y1 in (-0.03, 1.03)
+    assert label.y < min(t for trace in drawing.figure.data for t in trace.y if t is not None) or label.y > 1.0
+    assert layout.xaxis.dtick == 1 or layout.xaxis.range[1] - layout.xaxis.range[0] > 9

@@ -20,7 +20,7 @@ from dashboard.report.html_page import report_html
 from dashboard.report.printed import body
 from dashboard.report.section import Report, Section, ShortTable
 from dashboard.report.sections_drop import DropAsked
-from dashboard.report.slides import report_slides
+from dashboard.report.slides import fitting_size, report_slides
 from dashboard.wording import explain as explain_words
 from dashboard.wording import pages as words
 from dashboard.wording import spells as spell_words
@@ -134,6 +134,16 @@ def test_a_wrong_name_is_refused_before_anything_is_written(demo: Report, tmp_pa
     with pytest.raises(InputError, match=r"ends in \.html"):
         save.save_report(demo, tmp_path / "report.docx")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_words_of_a_slide_fit_their_box_or_are_at_their_smallest() -> None:
+    assert fitting_size(["Short."], 12.1, 1.5, 24) == 24
+    long = "A sentence of a finding that has to be read aloud before a meeting and goes on for a while. " * 6
+    sizes = [fitting_size([long[:n]], 12.1, 1.5, 24) for n in (90, 180, 360, 540)]
+    assert sizes == sorted(sizes, reverse=True) and sizes[-1] < 20
+    # 12.1 inches are 871 pt: letters half as wide as high in the lines that 1.5 inches hold.
+    assert -(-len(long) * 0.5 * sizes[-1] // 856) * 1.2 * sizes[-1] <= 108
+    assert fitting_size([long * 20], 12.1, 1.5, 24) == 9
 
 
 def test_slides_have_a_finding_each_and_the_same_bytes(demo: Report) -> None:

@@ -16,6 +16,7 @@ from dashboard.views import shown
 from dashboard.wording import start as words
 from dashboard.workspace import load_workspace
 from tests.dashboard.conftest import DEMO, VISITS, gauge_text
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import first_sentence, said
 from tests.dashboard.test_start import CAPTURED, MORE, SHEET
 
@@ -141,13 +142,13 @@ def test_problems_are_told_by_row_and_go_when_the_mended_table_comes(monkeypatch
     at = start(monkeypatch, tmp_path)
     drop(at, 0, GAUGE)
     drop(at, 1, ("sheet.csv", SHEET.replace(",4,30", ",four,30").encode(), "text/csv"))
-    shown_rows = at.dataframe[1].value
+    shown_rows = tables_of(at)[1]
     assert shown_rows[["Row or key", "Column", "Found"]].to_numpy().tolist() == [["2", "Total", "four"]]
     assert "a table of visits without problems" in said(at)
     assert "start-save" not in [b.key for b in at.button]
     by_label(at.selectbox, "Note").select("Weather").run()
     drop(at, 1, ("sheet.csv", SHEET.encode(), "text/csv"))
-    assert len(at.dataframe) == 1
+    assert len(tables_of(at)) == 1
     assert by_label(at.selectbox, "Note").value == "Weather"  # what was chosen stays
     assert at.button(key="start-save")
 

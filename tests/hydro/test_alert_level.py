@@ -117,6 +117,12 @@ def test_finleys_table_through_the_same_code() -> None:
     assert (found["alerts_per_year"], found["false_per_year"]) == (10.0, 7.2)
 
 
+def test_of_less_than_a_year_of_record_no_number_a_year_is_given() -> None:
+    shorter, longer = (alert_rates(FINLEY, years, 2680 + 72, AlertNeeds()) for years in (364 / 365.25, 1.0))
+    assert np.isnan([shorter["alerts_per_year"], shorter["false_per_year"]]).all()
+    assert shorter["alerts"] == longer["alerts"] == longer["alerts_per_year"] == 100
+
+
 @pytest.mark.parametrize(("cost_over_loss", "value"), [(0.05, 0.4747162), (0.10, 0.3921569), (0.20, 0.1960784)])
 def test_the_value_in_a_cost_loss_situation_through_the_same_code(cost_over_loss: float, value: float) -> None:
     # Values computed independently from Richardson's (2000) definition for Finley's table. A miss worth k false alerts

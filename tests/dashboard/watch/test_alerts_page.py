@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from dashboard.watch.acknowledged import FILE, read_acknowledged
+from tests.dashboard.tables_shown import tables_of
 from tests.dashboard.test_pages import app, first_sentence, said
 from tests.dashboard.watch.conftest import FEED, RULES, Springs
 
@@ -75,7 +76,7 @@ def test_every_number_of_the_history_can_be_taken_along(monkeypatch, watched):
     at = app(monkeypatch, watched.folder, VIEW)
     at.session_state["rows-alerts"] = True
     at.run()
-    frame = at.dataframe[0].value
+    frame = tables_of(at)[0]
     assert {"Alert", "What came after", "Days ahead, from its beginning", "Seen to by"} <= set(frame.columns)
     assert len(frame) == 3
 
