@@ -122,14 +122,19 @@ def paths(record: OutlookRecord, start_z: Floats, donors: Donors, days: int) -> 
     return base + ahead[row + np.arange(1, days + 1)[:, None, None]]
 
 
-def states_on(record: OutlookRecord, starts: Ints, donors: Donors, leads: Ints) -> npt.NDArray[np.int8]:
-    """State of every member at each lead [days], shape (leads, forecasts, members)."""
+def states_on(
+    record: OutlookRecord, starts: Ints, donors: Donors, leads: Ints, edges: tuple[Floats, Floats]
+) -> npt.NDArray[np.int8]:
+    """State of every member at each lead [days], shape (leads, forecasts, members).
+
+    `edges` are the stop and the restart level that each forecast's paths are held against (see `level_edges`).
+    """
     rule = record.rule
     if rule.restart_m3s == rule.stop_m3s and rule.stop_days == rule.restart_days == 1:
         # Without memory the state of a day follows from that day alone.
         row = donors.row
         ahead = np.concatenate((record.z, np.full(int(leads.max()) + 1, np.nan)))
-        level = np.where(row >= 0, record.z[row] - record.z[starts][:, None], np.nan) - _TOUCH
+        level = np.where(row >= 0, record.z[row] - record.z[starts][:, None] + edges[0][:, None], np.nan) - _TOUCH
         out = np.empty((len(leads), *row.shape), dtype=np.int8)
         for k, lead in enumerate(leads.tolist()):
             z = ahead[row + lead]
@@ -140,7 +145,8 @@ def states_on(record: OutlookRecord, starts: Ints, donors: Donors, leads: Ints) 
     shape = donors.row.shape
     state = np.broadcast_to(record.known_state[starts][:, None], shape)
     counts = [np.broadcast_to(c[starts][:, None], shape) for c in (record.below, record.above)]
-    return run_rule(rule, z, state, counts[0], counts[1])[leads - 1]
+    stop, restart = (edge[:, None] for edge in edges)
+    return run_rule(rule, z, state, counts[0], counts[1], edges=(stop, restart))[leads - 1]
 
 
 def run_rule(
@@ -150,17 +156,19 @@ def run_rule(
     below: Ints,
     above: Ints,
     level_shift: Floats | float = 0.0,
+    edges: tuple[Floats | float, Floats | float] | None = None,
 ) -> npt.NDArray[np.int8]:
     """States along paths of log discharge `z` (days first), day by day.
 
     state         state on the day before the first, as it was known
     below, above  consecutive days, up to that day, below the stop level and at or above the restart level
     level_shift   added to both levels on the log scale, one a path or one for all
+    edges         stop and restart level on the log scale, one a path or one for all; None = as the rule gives them
 
     As in `state_runs`: a stretch that settles the state counts from its first day, and after a missing day the state
     is unknown until the discharge settles it.
     """
-    stop, restart = level_shift - _TOUCH, rule.log_restart + level_shift - _TOUCH
+    stop, restart = (edge + level_shift - _TOUCH for edge in (edges or (0.0, rule.log_restart)))
     out = np.empty(z.shape, dtype=np.int8)
     state, below, above = (np.array(np.broadcast_to(a, z.shape[1:])) for a in (state, below, above))
     for day in range(len(z)):

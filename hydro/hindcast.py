@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from hydro.analogues import find_donors, states_on
-from hydro.outlook_blend import Sources, blend, blend_weight, certainty_limit
+from hydro.outlook_blend import Sources, blend, blend_weight, certainty_limit, steadied
 from hydro.outlook_evidence import evidence_outside
 from hydro.outlook_record import OutlookRecord
-from hydro.season_climatology import season_climatology
+from hydro.season_climatology import Climatology, season_climatology
 from hydro.state_regression import dry_chance, fit_dry_chance
 from hydro.state_runs import DRY, RUNNING, UNKNOWN, Floats, Ints
+from hydro.value_step import level_edges
 
 MEMBERS = 150
 
@@ -47,18 +48,22 @@ def hindcast(record: OutlookRecord, leads: Ints, *, every: int = 5, members: int
     starts = np.arange(0, len(record), every)
     starts = starts[record.usable[starts]]
     horizon = int(leads.max())
-    first, last = record.left_out(horizon)
     year = record.year[starts]
-    climate = season_climatology(record, leads, first, last)
     slot, state = record.day_of_year[starts] - 1, record.known_state[starts] - 1
-    conditional, any_state = climate.conditional[year, :, state, slot], climate.any_state[year, :, slot]
+    climate, fold = _climatology_without(record, starts, leads)
+    at = fold, np.arange(len(leads)), state[:, None], slot[:, None]
+    conditional, any_state = climate.conditional[at], climate.any_state[at[0], at[1], at[3]]
+    all_seasons = climate.all_seasons[at[:3]]
+    first, last = record.left_out(horizon)
     donors = find_donors(record, starts, first[year], last[year], members=members, horizon=horizon)
-    analogues = dry_share(states_on(record, starts, donors, leads)).T
-    coefficients = fit_dry_chance(record, leads, first, last)
+    stop, restart = level_edges(record, first, last)
+    analogues = dry_share(states_on(record, starts, donors, leads, (stop[year], restart[year]))).T
+    coefficients = fit_dry_chance(record, leads, *record.left_out(leads))
     regression = dry_chance(coefficients[year], record.features[starts][:, None, :])
-    sources = Sources(analogues, regression, climate.all_seasons[year, :, state], any_state)
+    sources = Sources(analogues, regression, all_seasons, any_state)
     ground = evidence_outside(record, first, last)
     weights = Sources(*(weight[year] for weight in blend_weight(leads, ground)))
+    base = steadied(conditional, climate.common[at], climate.days[at], leads, ground.rarer_share[year])
     limit = certainty_limit(leads, ground.known_years, members)[year]
     ahead = np.concatenate((record.state, np.full(horizon, UNKNOWN, dtype=np.int8)))
     then = ahead[starts[:, None] + leads]
@@ -67,13 +72,28 @@ def hindcast(record: OutlookRecord, leads: Ints, *, every: int = 5, members: int
         row=starts,
         year=year,
         outcome=np.where(then == UNKNOWN, np.nan, then == DRY),
-        forecast=np.clip(blend(conditional, sources, weights), limit, 1.0 - limit),
+        forecast=np.clip(blend(base, sources, weights), limit, 1.0 - limit),
         analogues=analogues,
         regression=regression,
         conditional=conditional,
         any_state=any_state,
         persistence=np.repeat((record.known_state[starts] == DRY)[:, None].astype(np.float64), len(leads), axis=1),
     )
+
+
+def _climatology_without(record: OutlookRecord, starts: Ints, leads: Ints) -> tuple[Climatology, Ints]:
+    """Climatology for forecasts from rows `starts`, and which of its ranges each forecast has, by lead.
+
+    A forecast that ends within its year leaves out that year; one that ends in the next leaves out as many days of that
+    too as its lead. What looks at states alone looks back no farther than the rule does.
+    """
+    back = record.rule.look_back - 1
+    within = record.left_out(np.zeros_like(leads), look_back=back)
+    beyond = record.left_out(leads, look_back=back)
+    climate = season_climatology(record, leads, *(np.concatenate(edges) for edges in zip(within, beyond, strict=True)))
+    year = record.year[starts]
+    year_end = np.searchsorted(record.year, year, side="right") - 1
+    return climate, year[:, None] + record.n_years * (starts[:, None] + leads > year_end[:, None])
 
 
 def dry_share(states: np.ndarray) -> Floats:

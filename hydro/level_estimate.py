@@ -70,7 +70,7 @@ class LevelEstimate:
                     and against ("set level" or "fitted curve")
     curve           discharge_m3s, probability_running, low, high: points for a figure; empty where `slope` is None
     notes           code words for what a screen should say: "stop-level-without-rising-limb",
-                    "separated-width-from-penalty", "few-groups"
+                    "separated-width-from-penalty", "separated-and-rarely-dry", "few-groups"
     """
 
     stop_level: Level

@@ -20,7 +20,7 @@ from hydro.analogues import find_donors, paths, run_rule
 from hydro.first_passage import passed_by
 from hydro.hindcast import MEMBERS, dry_share
 from hydro.outlook_band import discharge_band
-from hydro.outlook_blend import Sources, blend, blend_weight, certainty_limit
+from hydro.outlook_blend import Sources, blend, blend_weight, certainty_limit, steadied
 from hydro.outlook_evidence import evidence_outside
 from hydro.outlook_record import OutlookRecord, StateRule, make_record
 from hydro.outlook_result import (
@@ -40,6 +40,7 @@ from hydro.outlook_result import (
 from hydro.season_climatology import like_days, season_climatology
 from hydro.state_regression import dry_chance, fit_dry_chance
 from hydro.state_runs import DRY, RUNNING, STATE_NAMES, UNKNOWN, Floats, Ints
+from hydro.value_step import level_edges
 
 #: Regression is fitted at these leads [days]; its log odds are interpolated between them.
 _FITTED_LEADS = np.array([1, 3, 7, 14, 30, 60, 90, 120, 180, 270, 365])
@@ -112,7 +113,8 @@ def outlook(
     shift = rng.normal(0.0, level_log_sd, members) if level_log_sd else 0.0
     initial = np.where(rng.random(members) < chance_dry_now, DRY, RUNNING).astype(np.int8)
     counts = [np.broadcast_to(c[start], (members,)) for c in (record.below, record.above)]
-    states = run_rule(rule, z, initial, counts[0], counts[1], shift)
+    stop_edge, restart_edge = (edge[0] for edge in level_edges(record, *nothing))
+    states = run_rule(rule, z, initial, counts[0], counts[1], shift, edges=(stop_edge, restart_edge))
 
     ground = evidence_outside(record, *nothing)
     weights = Sources(*(weight[0] for weight in blend_weight(ahead, ground)))
@@ -122,7 +124,10 @@ def outlook(
     climate = season_climatology(record, ahead, *nothing)
     slot = record.day_of_year[start] - 1
     any_state = climate.any_state[0, :, slot]
-    base = any_state if now == UNKNOWN else climate.conditional[0, :, now - 1, slot]
+    base = any_state
+    if now != UNKNOWN:
+        at = 0, slice(None), now - 1, slot
+        base = steadied(climate.conditional[at], climate.common[at], climate.days[at], ahead, ground.rarer_share[0])
     all_seasons = np.full(len(ahead), np.nan) if now == UNKNOWN else climate.all_seasons[0, :, now - 1]
     regression = _regression(record, ahead, start, chance_dry_now, nothing)
     dry = blend(base, Sources(dry_share(states), regression, all_seasons, any_state), weights)

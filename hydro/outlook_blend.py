@@ -5,11 +5,13 @@ The weights are stated beforehand, as a function of the lead and of the ground t
 of four open discharge series, with a floor under the worst of them, taken down to about two thirds, and held against
 560 stretches of nine other series; tests/benchmarks/bench_outlook_floor.py tries stretches and levels that had no part
 in this. Weights learnt for each river from its own years did no better in long records, and fell below climatology
-more often in short ones.
+more often in short ones; so did a factor on all of them by how much the other years had gained, with or without a
+margin for chance (one number a year decides it, and the year judged is the one that it knows nothing of).
 
-In a short record climatology itself is drawn from three or four years that hang together. A little of two broader
-shares, the same state in all seasons and the same season in either state, steadies it (shrinkage, as in
-James & Stein 1961); it fades as the record grows.
+In a short record climatology itself is drawn from three or four years that hang together. Three broader shares steady
+it (shrinkage, as in James & Stein 1961): the same season with what the state adds in all seasons alike, by how few days
+are alike; and a little of the same state in all seasons and of the same season in either state, which fades as the
+record grows.
 """
 
 from __future__ import annotations
@@ -19,13 +21,14 @@ from typing import NamedTuple
 import numpy as np
 
 from hydro.outlook_evidence import Evidence
+from hydro.season_climatology import LEAST_DAYS
 from hydro.state_runs import Floats, Ints
 
 _LOG_LEADS = np.log([1, 3, 7, 14, 30, 60, 90, 180, 365])
 #: Weights of the sources, the rest going to climatology in season and state: in a record of a few years …
 _SHORT = {
-    "analogues": np.array([0.28, 0.38, 0.40, 0.37, 0.20, 0.05, 0.00, 0.00, 0.00]),
-    "regression": np.array([0.22, 0.18, 0.26, 0.28, 0.19, 0.10, 0.04, 0.02, 0.00]),
+    "analogues": np.array([0.36, 0.43, 0.40, 0.37, 0.20, 0.05, 0.00, 0.00, 0.00]),
+    "regression": np.array([0.11, 0.15, 0.26, 0.28, 0.19, 0.10, 0.04, 0.02, 0.00]),
     "all_seasons": np.array([0.06, 0.08, 0.08, 0.12, 0.08, 0.06, 0.03, 0.03, 0.03]),
     "any_state": np.array([0.00, 0.00, 0.00, 0.00, 0.00, 0.08, 0.10, 0.12, 0.12]),
 }
@@ -51,6 +54,13 @@ _MEMORY = (0.15, 0.45)
 #: Weight of analogues, the rest going to climatology, where only one state was ever seen. From records whose dry days
 #: lie all in the year that is judged: far ahead an ensemble that starts low calls too many stops.
 _ONE_STATE = np.array([0.80, 0.70, 0.60, 0.30, 0.12, 0.08, 0.08, 0.05, 0.00])
+#: Climatology in season and state is steadied by the one with a common correlation, which counts as much as so many
+#: like days [days] …
+_STEADY_DAYS = np.array([0.0, 0.0, 0.0, 0.0, 5.0, 15.0, 20.0, 20.0, 20.0])
+#: … where the rarer state has at least this share of the days; less in proportion where it has less.
+_STEADY_SHARE = 0.15
+#: Weight of the common correlation where fewer than `LEAST_DAYS` days are alike and only the season is left.
+_FEW_DAYS_WEIGHT = 0.2
 #: In a record of fewer years no chance comes near 0 or 1 (see `certainty_limit`).
 CERTAIN_YEARS = 3.5
 
@@ -91,6 +101,18 @@ def blend_weight(leads: Ints, evidence: Evidence) -> Sources:
     alone = Sources(np.interp(at, _LOG_LEADS, _ONE_STATE), *np.zeros((3, len(at))))
     one_state = (evidence.rarer_days == 0)[..., None]
     return Sources(*(np.where(one_state, a, weight) for a, weight in zip(alone, weights, strict=True)))
+
+
+def steadied(conditional: Floats, common: Floats, days: Floats, leads: Ints, rarer_share: Floats) -> Floats:
+    """Climatology in season and state, drawn towards the one that rests on more days where few are alike.
+
+    conditional, common, days   as in `Climatology`, shape (…, leads)
+    rarer_share                 of the days in the rarer state, shape (…)
+    """
+    strength = np.minimum(1.0, rarer_share / _STEADY_SHARE)[..., None]
+    counts = strength * np.interp(np.log(np.maximum(leads, 1)), _LOG_LEADS, _STEADY_DAYS)
+    weight = np.where(days < LEAST_DAYS, _FEW_DAYS_WEIGHT, counts / np.maximum(days + counts, 1.0))
+    return conditional + weight * (common - conditional)
 
 
 def blend(climatology: Floats, sources: Sources, weights: Sources) -> Floats:

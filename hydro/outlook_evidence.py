@@ -25,6 +25,11 @@ class Evidence:
     rarer_days: Floats
     memory: Floats
 
+    @property
+    def rarer_share(self) -> Floats:
+        """Share of the known days that are in the rarer state; 0 where no day is known."""
+        return self.rarer_days / np.maximum(self.known_years * 365.25, 1.0)
+
 
 def evidence_outside(record: OutlookRecord, first: Ints, last: Ints) -> Evidence:
     """Evidence outside each range of rows `first` to `last` (inclusive; `first` > `last` leaves out nothing)."""

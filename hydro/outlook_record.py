@@ -47,6 +47,11 @@ class StateRule:
         return OFFSET_SHARE * self.stop_m3s
 
     @property
+    def look_back(self) -> int:
+        """How many days make a state [days]."""
+        return max(self.stop_days, self.restart_days)
+
+    @property
     def log_restart(self) -> float:
         """The restart level on the scale of `OutlookRecord.z`, where the stop level is 0."""
         return float(np.log((self.restart_m3s + self.offset_m3s) / (self.stop_m3s + self.offset_m3s)))
@@ -123,17 +128,16 @@ class OutlookRecord:
         columns += [np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle)]
         return np.column_stack(columns)
 
-    def left_out(self, horizon: int) -> tuple[Ints, Ints]:
-        """First and last row (inclusive) that are left out when a year is judged, by year.
+    def left_out(self, leads: Ints | int, *, look_back: int = MEMORY_DAYS) -> tuple[Ints, Ints]:
+        """First and last row (inclusive) left out when a year is judged, by year, or by year and lead for many leads.
 
-        The year itself, the `horizon` days after it that its last forecasts are judged on (at least `MEMORY_DAYS`, so
-        that no later day looks back into the year), and whole any dry spell that reaches into either.
+        The year itself, the days after it that its last forecasts at that lead [days] are judged on (at least
+        `look_back`, so that no later day looks back into the year), and whole any dry spell that reaches into either.
         """
-        years = np.arange(self.n_years)
-        first = np.searchsorted(self.year, years)
-        last = np.minimum(
-            np.searchsorted(self.year, years, side="right") - 1 + max(horizon, MEMORY_DAYS), len(self) - 1
-        )
+        years = np.arange(self.n_years).reshape(-1, *[1] * np.ndim(leads))
+        last = np.searchsorted(self.year, years, side="right") - 1 + np.maximum(leads, look_back)
+        first = np.broadcast_to(np.searchsorted(self.year, years), last.shape)
+        last = np.minimum(last, len(self) - 1)
         return self._spell_edge(first, self.runs.start), self._spell_edge(last, self.runs.stop - 1)
 
     def _spell_edge(self, row: Ints, edge: Ints) -> Ints:

@@ -17,6 +17,10 @@ from hydro.state_runs import DRY, RUNNING, UNKNOWN, Floats, Ints
 
 WINDOW_DAYS = 40
 LEAST_DAYS = 10
+#: Where hardly a day of the rarer state is known, states are taken to last: a correlation that fades with this memory
+#: [days] counts as much as so many days (both assumptions).
+PRIOR_MEMORY = 15.0
+PRIOR_DAYS = 2.0
 _SLOTS = 366
 
 
@@ -24,22 +28,29 @@ _SLOTS = 366
 class Climatology:
     """Share of dry days, NaN where no day is like it.
 
-    `conditional` is indexed [judged year, lead, state (0 dry, 1 running), day of year - 1], `any_state`
-    [judged year, lead, day of year - 1] and `all_seasons` [judged year, lead, state]. What a judged year leaves out is
-    left out.
+    `conditional`, `common` and `days` (how many days are like it [days]) are indexed [range, lead, state (0 dry,
+    1 running), day of year - 1], `any_state` [range, lead, day of year - 1] and `all_seasons` [range, lead, state].
+    What a range leaves out is left out.
+
+    `common` is the share of the season whatever the state, and what the state of the day adds or takes by a correlation
+    with the state at the lead that is common to all seasons: it rests on more days than `conditional` does.
     """
 
     conditional: Floats
     any_state: Floats
     all_seasons: Floats
+    common: Floats
+    days: Floats
 
 
 def season_climatology(record: OutlookRecord, leads: Ints, first: Ints, last: Ints) -> Climatology:
     """Climatology at `leads` [days], once for each range of rows `first` to `last` (inclusive) that is left out.
 
-    A day is left out with its outcome: when either lies in the range or the range lies between them.
+    `first` and `last` hold one row a range, or one a range and lead. A day is left out with its outcome: when either
+    lies in the range or the range lies between them.
     """
     n = len(record)
+    first, last = (np.broadcast_to(edge.reshape(len(first), -1), (len(first), len(leads))) for edge in (first, last))
     known = np.zeros((len(first), len(leads), 2, _SLOTS))
     dry = np.zeros_like(known)
     starts = record.known_state != UNKNOWN
@@ -55,7 +66,7 @@ def season_climatology(record: OutlookRecord, leads: Ints, first: Ints, last: In
         size = 2 * (2 * _SLOTS + 1)
         everything = np.bincount(both, minlength=size)
         for y in range(len(first)):
-            gone = both[max(first[y] - lead, 0) : last[y] + 1]
+            gone = both[max(first[y, k] - lead, 0) : last[y, k] + 1]
             left = (everything - np.bincount(gone, minlength=size)).reshape(2, -1)[:, :-1].reshape(2, 2, _SLOTS)
             dry[y, k] = left[1]
             known[y, k] = left.sum(axis=0)
@@ -65,7 +76,30 @@ def season_climatology(record: OutlookRecord, leads: Ints, first: Ints, last: In
     n_any, dry_any = known.sum(axis=2), dry.sum(axis=2)
     any_state = np.divide(dry_any, n_any, out=np.full(n_any.shape, np.nan), where=n_any > 0)
     conditional = np.divide(dry, known, out=np.repeat(any_state[:, :, None], 2, axis=2), where=known >= LEAST_DAYS)
-    return Climatology(conditional=conditional, any_state=any_state, all_seasons=all_seasons)
+    return Climatology(
+        conditional=conditional,
+        any_state=any_state,
+        all_seasons=all_seasons,
+        common=_by_common_correlation(known, dry, any_state, leads),
+        days=known,
+    )
+
+
+def _by_common_correlation(known: Floats, dry: Floats, any_state: Floats, leads: Ints) -> Floats:
+    """Share of dry days by season, plus what the state of the day adds at one correlation for all seasons."""
+    n = known.sum(axis=2)
+    some = np.maximum(n, 1.0)
+    # Half a day of either kind is added, so that a season without a dry day still has a spread.
+    now, then = (known[:, :, 0] + 0.5) / (n + 1.0), (dry.sum(axis=2) + 0.5) / (n + 1.0)
+    spread_now, spread_then = np.sqrt(now * (1.0 - now)), np.sqrt(then * (1.0 - then))
+    together = dry[:, :, 0] - known[:, :, 0] * dry.sum(axis=2) / some
+    whole = 2 * WINDOW_DAYS + 1
+    correlation = together.sum(axis=2) / whole + PRIOR_DAYS * np.exp(-leads / PRIOR_MEMORY)
+    correlation /= (n * spread_now * spread_then).sum(axis=2) / whole + PRIOR_DAYS
+    slope = np.clip(correlation, 0.0, 1.0)[:, :, None] * np.minimum(spread_then / spread_now, 1.0)
+    state = np.array([1.0, 0.0])[:, None]
+    share_now = (known[:, :, 0] / some)[:, :, None]
+    return np.clip(any_state[:, :, None] + slope[:, :, None] * (state - share_now), 0.0, 1.0)
 
 
 def _window(table: Floats) -> Floats:

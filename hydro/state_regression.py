@@ -24,8 +24,8 @@ _TOLERANCE = 1e-6
 def fit_dry_chance(record: OutlookRecord, leads: Ints, first: Ints, last: Ints) -> Floats:
     """Coefficients of `record.features` for the log odds of being dry, shape (ranges, leads, features).
 
-    Each range of rows `first` to `last` (inclusive) is left out of its own fit, with the days whose outcome lies in
-    it. NaN where too few rows of either outcome remain.
+    Each range of rows `first` to `last` (inclusive; one a fit, or one for all leads) is left out of its own fit, with
+    the days whose outcome lies in it. NaN where too few rows of either outcome remain.
     """
     rows = np.arange(0, len(record), ROW_STEP)
     rows = rows[record.usable[rows]]
@@ -36,7 +36,8 @@ def fit_dry_chance(record: OutlookRecord, leads: Ints, first: Ints, last: Ints) 
     ahead = np.concatenate((record.state, np.full(int(leads.max()), UNKNOWN, dtype=np.int8)))
     outcome = ahead[rows[:, None] + leads]
     at, until = rows[:, None, None], (rows[:, None] + leads)[:, None, :]
-    used = ((until < first[None, :, None]) | (at > last[None, :, None])) & (outcome != UNKNOWN)[:, None, :]
+    first, last = (edge.reshape(len(first), -1) for edge in (first, last))
+    used = ((until < first) | (at > last)) & (outcome != UNKNOWN)[:, None, :]
     dry = (outcome == DRY)[:, None, :] & used
     n_dry, n_used = dry.sum(axis=0), used.sum(axis=0)
     enough = np.minimum(n_dry, n_used - n_dry) >= LEAST_ROWS_EACH

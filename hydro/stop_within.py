@@ -19,6 +19,7 @@ from hydro.outlook_record import Codes, OutlookRecord
 from hydro.season_climatology import season_climatology
 from hydro.state_regression import dry_chance, fit_dry_chance
 from hydro.state_runs import DRY, RUNNING, UNKNOWN, Floats, Ints
+from hydro.value_step import level_edges
 
 WITHIN_DAYS = 30
 #: As tied levels count in `analogues`: a course that comes back exactly to the level is not below it.
@@ -71,7 +72,8 @@ def stop_within(
     climate = season_climatology(asked, leads, first, last)
     conditional = climate.conditional[year, :, RUNNING - 1, record.day_of_year[starts] - 1]
     donors = find_donors(record, starts, first[year], last[year], members=members, horizon=days)
-    analogues = _share_passing(record, starts, donors.row, days)[:, None]
+    edge = level_edges(record, first, last)[0][year]
+    analogues = _share_passing(record, starts, donors.row, days, edge)[:, None]
     coefficients = fit_dry_chance(asked, leads, first, last)
     regression = dry_chance(coefficients[year], record.features[starts][:, None, :])
     # Days in either state are no source here: from a dry day on, "dry within" is another question.
@@ -103,15 +105,16 @@ def passage(state: Codes, days: int) -> Codes:
     return np.where(any_dry, DRY, np.where(whole, RUNNING, UNKNOWN)).astype(np.int8)
 
 
-def _share_passing(record: OutlookRecord, starts: Ints, donor: np.ndarray, days: int) -> Floats:
-    """Share of members whose course falls below the stop level within `days`, half a member added to either side.
+def _share_passing(record: OutlookRecord, starts: Ints, donor: np.ndarray, days: int, edge: Floats) -> Floats:
+    """Share of members whose course falls below the `edge` of the stop level within `days` (see `level_edges`).
 
-    Running outlets stop on the first of `stop_days` days in a row below the level, so that of each member only the
-    lowest such stretch counts. A member with a missing day is left out unless it has stopped on the others.
+    Half a member is added to either side. Running outlets stop on the first of `stop_days` days in a row below the
+    level, so that of each member only the lowest such stretch counts. A member with a missing day is left out unless it
+    has stopped on the others.
     """
     lowest, whole = _lowest_stretch(record.z, days, record.rule.stop_days)
     at = np.maximum(donor, 0)
-    passes = lowest[at] + (record.z[starts][:, None] - record.z[at]) < -_TOUCH
+    passes = lowest[at] + (record.z[starts][:, None] - record.z[at]) < edge[:, None] - _TOUCH
     known = (donor >= 0) & (passes | whole[at])
     n, stopped = known.sum(axis=1), (passes & known).sum(axis=1)
     return np.where(n > 0, (stopped + 0.5) / (n + 1.0), np.nan)

@@ -31,6 +31,8 @@ from hydro.sightings import DRY, RUNNING, Sightings, rising_after_dry, sort_sigh
 
 #: Transitions of each kind that a separate restart level asks for.
 LEAST_TRANSITIONS = 5
+#: Where fewer than this share of the sightings are dry and none overlaps, the interval holds too seldom (see above).
+RARELY_DRY = 0.1
 #: A sighting that the fitted curve gives less than this chance contradicts it.
 _IMPROBABLE = 0.025
 _CURVE_POINTS = 121
@@ -82,6 +84,7 @@ def estimate_level(
     notes = [
         ("stop-level-without-rising-limb", rising.any()),
         ("separated-width-from-penalty", separated),
+        ("separated-and-rarely-dry", separated and (~running).sum() < RARELY_DRY * len(running)),
         ("few-groups", both_seen(running) and seen.n_episodes < 2 * LEAST_TRANSITIONS),
     ]
     pooled = seen.pooled["discharge_m3s"]

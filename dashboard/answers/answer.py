@@ -12,7 +12,7 @@ from dashboard.workspace import Workspace
 from hydro.units import from_m3s
 
 #: Changed whenever an answer to the same data would change, so that a changed answer can be traced to its method.
-METHOD_VERSION = "2026.11.3"
+METHOD_VERSION = "2026.11.4"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

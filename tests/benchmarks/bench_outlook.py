@@ -5,7 +5,7 @@ Run: OMP_NUM_THREADS=1 python -m tests.benchmarks.bench_outlook
 The loop does the least that a neighbour ensemble needs, in numpy and without checks, climatology, regression, skill or
 reliability. Skill is out of sample (the year judged is left out), against climatology conditional on season and state.
 Besides the whole records it counts, over stretches of 5, 7 and 10 years cut out of them, how often any lead falls below
--0.01.
+-0.01. Under each line stands the skill against the same climatology by its plain wording (other calendar years).
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from hydro.outlook import outlook
 from hydro.outlook_record import StateRule, make_record
 from hydro.skill import LEADS, outlook_skill
 from tests.published import open_series
+from tests.published.literal_climatology import literal_climatology, skill_against
 
 MEMBERS = 150
 DAYS = np.array(LEADS)
@@ -105,17 +106,27 @@ def times() -> None:
         print(f"{name:42s} {seconds:8.3f} s   {seconds / loop:6.2f} x the loop")
 
 
+def by_plain_wording(q: pd.Series, level: float) -> np.ndarray:
+    known = q.loc[q.first_valid_index() : q.last_valid_index()]
+    record = make_record(known, StateRule(stop_m3s=level, restart_m3s=level))
+    cast = hindcast(record, DAYS)
+    return skill_against(literal_climatology(record, cast), cast)
+
+
 def skills() -> None:
     print(f"\n{'skill at lead':28s}" + "".join(f"{lead:>8d}" for lead in LEADS) + "   years events")
-    table = {}
+    table, plain = {}, {}
     for name, (q, level) in whole_series().items():
         found = outlook_skill(q, stop_level_m3s=level)
         table[name] = found.table["skill_vs_conditional_climatology"].to_numpy()
         shown = "".join(f"{gain:8.3f}" for gain in table[name])
         print(f"{name:28s}{shown}   {found.table['n_years'].max():5d} {found.n_events:6d}")
-    mean = np.mean(list(table.values())[:4], axis=0)
-    print(f"{'mean of the first four':28s}" + "".join(f"{gain:8.3f}" for gain in mean))
-    gains, n_below = [], 0
+        plain[name] = by_plain_wording(q, level)
+        print(f"{'':28s}" + "".join(f"{gain:8.3f}" for gain in plain[name]))
+    for each in (table, plain):
+        mean = np.mean(list(each.values())[:4], axis=0)
+        print(f"{'mean of the first four':28s}" + "".join(f"{gain:8.3f}" for gain in mean))
+    gains, n_below, plain_gains = [], 0, []
     for name, q, level in stretches():
         first, last = q.first_valid_index(), q.last_valid_index()
         if first is None or (last - first).days < 5 * 365 - 10 or q.isna().mean() > 0.3:
@@ -124,11 +135,17 @@ def skills() -> None:
         if np.isnan(gain).all():
             continue
         gains.append(gain)
+        plain_gains.append(by_plain_wording(q, level))
         if (gain < -0.01).any():
             n_below += 1
             print(f"  below -0.01: {name:16s}" + "".join(f"{g:8.3f}" for g in gain))
     print(f"{len(gains)} short records, {n_below} of them below -0.01 at some lead; mean and lowest:")
     for row in (np.mean(gains, axis=0), np.min(gains, axis=0)):
+        print(" " * 28 + "".join(f"{gain:8.3f}" for gain in row))
+    below = np.array(plain_gains) < -0.01
+    print(f"by the plain wording {below.any(axis=1).sum()}; how many by lead, mean and lowest:")
+    print(" " * 28 + "".join(f"{n:8d}" for n in below.sum(axis=0)))
+    for row in (np.mean(plain_gains, axis=0), np.min(plain_gains, axis=0)):
         print(" " * 28 + "".join(f"{gain:8.3f}" for gain in row))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -44,6 +46,28 @@ def state(values, *, age=1, restart=None, perennial=False):
 def test_the_chance_of_lying_below_a_level_follows_from_the_stated_error(percent, sigma, below):
     assert log_sigma(percent) == pytest.approx(sigma, abs=2e-7)
     assert probability_below(40, 42, percent) == pytest.approx(below, abs=2e-6)
+
+
+@pytest.mark.parametrize(
+    ("percent", "linear"),
+    # Phi((L - Q) / sigma) with sigma = r Q / 1.959964 at L = 40 and Q = 42, computed independently.
+    [(5, 0.030976), (10, 0.175329), (15, 0.266902), (20, 0.320372)],
+)
+def test_an_error_of_the_logarithm_tells_nearly_what_a_normal_error_of_discharge_would(percent, linear):
+    sigma = 42 * percent / 100 / NormalDist().inv_cdf(0.975)
+    assert NormalDist().cdf((40 - 42) / sigma) == pytest.approx(linear, abs=2e-6)
+    # The tool's error is one of the logarithm, which cannot make a discharge negative: a little below, for a reading
+    # above the level.
+    assert linear - 0.021 < probability_below(40, 42, percent) < linear
+
+
+def test_a_sum_of_two_gauges_lies_below_a_level_as_often_as_their_errors_together_say():
+    # 30 with 10 % and 12 with 15 %, independent: 42 with 8.33 %; Phi((L - Q) / sigma) = 0.131264, computed
+    # independently.
+    percent = combined_error_percent([30, 12], [10, 15])
+    sigma = 42 * percent / 100 / NormalDist().inv_cdf(0.975)
+    assert NormalDist().cdf((40 - 42) / sigma) == pytest.approx(0.131264, abs=2e-6)
+    assert 0.131264 - 0.021 < probability_below(40, 42, percent) < 0.131264
 
 
 def test_the_chance_is_even_at_the_level_and_certain_at_zero_discharge():

@@ -8,7 +8,7 @@ import pytest
 
 from hydro.hindcast import hindcast
 from hydro.outlook import outlook
-from hydro.outlook_blend import FULL_WEIGHT_DAYS, Sources, blend, blend_weight
+from hydro.outlook_blend import FULL_WEIGHT_DAYS, Sources, blend, blend_weight, steadied
 from hydro.outlook_evidence import Evidence, evidence_outside
 from hydro.outlook_record import OutlookRecord, StateRule, make_record
 from hydro.skill import LEADS, outlook_skill
@@ -72,6 +72,17 @@ def test_a_source_that_is_not_known_leaves_its_weight_to_climatology() -> None:
     assert blend(np.array([0.5]), Sources(np.array([1.0]), nan, nan, nan), weights) == pytest.approx([0.65])
     assert blend(nan, Sources(np.array([0.8]), nan, nan, nan), weights) == pytest.approx([0.8])
     assert np.isnan(blend(nan, Sources(nan, nan, nan, nan), weights)).all()
+
+
+def test_climatology_is_steadied_by_how_few_days_are_alike_and_not_where_one_state_is_rare() -> None:
+    leads = np.array([1, 7, 60, 90])
+    alike, common = np.full(4, 0.6), np.full(4, 0.2)
+    many, some, few = (steadied(alike, common, np.full(4, days), leads, np.array(0.4)) for days in (1000.0, 40.0, 9.0))
+    assert many == pytest.approx(alike, abs=0.01)
+    assert some[:2] == pytest.approx(alike[:2]) and (some[2:] < 0.52).all() and (some >= 0.2).all()
+    assert few == pytest.approx(alike - 0.2 * 0.4)
+    rare = steadied(alike, common, np.full(4, 40.0), leads, np.array(0.015))
+    assert (rare[2:] > some[2:] + 0.05).all()
 
 
 def test_water_that_falls_towards_a_level_never_reached_is_not_called_safe() -> None:

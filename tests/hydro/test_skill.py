@@ -49,6 +49,48 @@ def test_climatology_is_the_share_of_like_days_in_other_years(record: OutlookRec
         assert climate.conditional[year, k, state - 1, day - 1] == pytest.approx(expected)
 
 
+def test_a_forecast_that_ends_within_its_year_leaves_out_that_year_and_no_more(record: OutlookRecord) -> None:
+    cast = hindcast(record, DAYS)
+    rows, k, lead = np.arange(len(record)), 6, 90
+    rng = np.random.default_rng(2)
+    first, last = record.left_out(np.zeros(1, dtype=np.int64), look_back=0)
+    far = record.left_out(np.array([lead]), look_back=0)
+    seen = set()
+    for i in rng.choice(len(cast.row), 60, replace=False).tolist():
+        row, year = int(cast.row[i]), int(cast.year[i])
+        crosses = row + lead >= len(record) or record.year[row + lead] != year
+        a, b = (far[0][year, 0], far[1][year, 0]) if crosses else (first[year, 0], last[year, 0])
+        seen.add(bool(crosses))
+        apart = np.abs(record.day_of_year - record.day_of_year[row])
+        near = (np.minimum(apart, 366 - apart) <= 40) & (record.known_state == record.known_state[row])
+        pick = rows[near & ((rows + lead < a) | (rows > b)) & (rows + lead < len(record))]
+        pick = pick[record.state[pick + lead] > 0]
+        if len(pick) >= 10:
+            assert cast.conditional[i, k] == pytest.approx(np.mean(record.state[pick + lead] == 1))
+    assert seen == {True, False}
+
+
+def test_the_common_correlation_is_that_of_all_seasons_and_fades_where_the_outcome_hardly_varies() -> None:
+    """A state that tells as much in every season: season and state together are the season's share and one slope."""
+    rng = np.random.default_rng(8)
+    n = 40 * 365
+    run = np.repeat(rng.random(n // 40) < 0.4, 40)  # 40 days in one state, drawn anew whatever the season
+    q = pd.Series(np.where(run, 0.5, 2.0), index=pd.date_range("1961-01-01", periods=n))
+    steady = make_record(q, StateRule(stop_m3s=1.0, restart_m3s=1.0))
+    climate = season_climatology(steady, np.array([10]), np.array([n]), np.array([n - 1]))
+    # Ten days on, a day is still in its stretch with 3/4 chance, else drawn anew: correlation 3/4.
+    slope = climate.common[0, 0, 0] - climate.common[0, 0, 1]
+    assert slope == pytest.approx(0.75, abs=0.03)
+    assert climate.common[0, 0].mean(axis=1) == pytest.approx([0.75 + 0.25 * 0.4, 0.25 * 0.4], abs=0.06)
+    assert climate.common[0, 0].std() < climate.conditional[0, 0].std()
+    # Where it is never dry at the lead, a dry day adds next to nothing.
+    seasonal = q.copy()
+    seasonal[np.isin(seasonal.index.month, [1, 2, 3, 4, 5])] = 2.0
+    winter = make_record(seasonal, StateRule(stop_m3s=1.0, restart_m3s=1.0))
+    found = season_climatology(winter, np.array([150]), np.array([n]), np.array([n - 1]))
+    assert found.common[0, 0, 0, 319] < 0.02  # from mid-November to mid-April
+
+
 def test_a_spell_that_crosses_into_the_year_judged_is_left_out_whole() -> None:
     days = pd.date_range("2001-01-01", "2004-12-31")
     q = pd.Series(2.0, index=days)

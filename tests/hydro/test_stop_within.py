@@ -12,6 +12,7 @@ from hydro.outlook_record import OutlookRecord, StateRule, make_record
 from hydro.scores import brier
 from hydro.state_runs import DRY, RUNNING, UNKNOWN
 from hydro.stop_within import StopWithin, _share_passing, passage, stop_within
+from hydro.value_step import level_edges
 from tests.hydro.test_outlook import LEVEL, invented
 
 RULES = [
@@ -51,13 +52,15 @@ def test_the_share_of_members_is_that_of_the_rule_run_along_each_course(record: 
     nothing = np.full(len(rows), len(record)), np.full(len(rows), len(record) - 1)
     stop_days = record.rule.stop_days
     donors = find_donors(record, rows, *nothing, members=60, horizon=30 + stop_days)
-    share = _share_passing(record, rows, donors.row, 30)
+    edges = level_edges(record, *nothing)
+    share = _share_passing(record, rows, donors.row, 30, edges[0])
     for k, row in enumerate(rows):
         one = type(donors)(row=donors.row[[k]])
         z = paths(record, record.z[[row]], one, 30 + stop_days - 1)[:, 0, :]
         if np.isnan(z).any():
             continue  # lost from sight: the outlook's own way weighs such members by the time they were watched
-        states = run_rule(record.rule, z, np.array(RUNNING, np.int8), record.below[row], record.above[row])
+        known = np.array(RUNNING, np.int8), record.below[row], record.above[row]
+        states = run_rule(record.rule, z, *known, edges=(edges[0][k], edges[1][k]))
         reference = passed_by(states[:30], DRY)[-1]
         assert share[k] == pytest.approx((reference * 60 + 0.5) / 61)
 

@@ -43,7 +43,16 @@ def test_separated_sightings_give_a_finite_interval_and_show_the_bracket() -> No
     assert found.stop_level.low_m3s == pytest.approx(29.618, abs=1e-3)
     assert found.stop_level.high_m3s == pytest.approx(57.469, abs=1e-3)
     assert "separated-width-from-penalty" in found.notes
+    assert "separated-and-rarely-dry" not in found.notes
     assert found.slope == pytest.approx(8.650222, abs=1e-5)
+
+
+def test_few_dry_sightings_that_do_not_overlap_are_told_apart() -> None:
+    """There the interval holds less often than it says (tests/benchmarks/bench_threshold.py)."""
+    running = list(np.geomspace(44, 400, 60))
+    assert "separated-and-rarely-dry" in estimate_level(table(DRY, running), draws=0).notes
+    assert "separated-and-rarely-dry" not in estimate_level(table([*DRY[:4], 45.0], running), draws=0).notes
+    assert "separated-and-rarely-dry" not in estimate_level(table([], running), draws=0).notes
 
 
 def test_one_running_sighting_just_above_many_dry_ones_keeps_the_level_in_the_bracket() -> None:

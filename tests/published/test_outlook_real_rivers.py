@@ -13,8 +13,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from hydro.hindcast import hindcast
 from hydro.outlook import outlook
+from hydro.outlook_record import OutlookRecord, StateRule, make_record
 from hydro.skill import LEADS, Skill, outlook_skill
+from tests.published.literal_climatology import literal_climatology, skill_against
 
 Karst = Callable[[str], pd.Series]
 GAIN = "skill_vs_conditional_climatology"
@@ -39,6 +42,32 @@ def test_the_outlook_beats_climatology_of_season_and_state_up_to_two_months_ahea
     mean = pd.DataFrame({name: s.table.set_index("lead")[GAIN] for name, s in four.items()}).mean(axis=1)
     assert mean[7] >= 0.16 and mean[14] >= 0.15 and mean[30] >= 0.11 and mean[60] >= 0.035
     assert all((s.table[GAIN] > -0.01).all() for s in four.values())
+
+
+def test_whole_series_do_not_fall_below_climatology_by_its_plain_wording_either(
+    four: dict[str, Skill], intermittent_river: pd.Series, karst_river: Karst, fulda: pd.Series
+) -> None:
+    """The share among days of other calendar years, which sees across New Year what no forecast can."""
+    lez = karst_river("Y3204010")
+    casts = {name: s.hindcast for name, s in four.items()}
+    rivers = {"intermittent": intermittent_river, "karst": lez}
+    gains = []
+    for name, cast in casts.items():
+        river, level = name.split()
+        gains.append(skill_against(literal_climatology(_record(rivers[river], float(level)), cast), cast))
+    mean = dict(zip(LEADS, np.mean(gains, axis=0), strict=True))
+    assert mean[7] >= 0.16 and mean[14] >= 0.15 and mean[30] >= 0.11 and mean[60] >= 0.035
+    for q, level in ((fulda, 10.0), (lez["1976":"1985"], 0.1)):
+        record = _record(q, level)
+        cast = hindcast(record, np.array(LEADS))
+        gains.append(skill_against(literal_climatology(record, cast), cast))
+    assert (np.array(gains) > -0.01).all()
+
+
+def _record(q: pd.Series, level: float) -> OutlookRecord:
+    return make_record(
+        q.loc[q.first_valid_index() : q.last_valid_index()], StateRule(stop_m3s=level, restart_m3s=level)
+    )
 
 
 def test_the_blend_does_better_than_half_analogues_half_climatology(four: dict[str, Skill]) -> None:
