@@ -16,6 +16,7 @@ from urllib.parse import parse_qs, urlparse
 import pytest
 
 from dashboard.app import PAGES
+from dashboard.wording import cautions
 from tests.browser.conftest import DEMO, Tab, serious, serving, settle, sidebar
 
 pytestmark = pytest.mark.browser
@@ -41,6 +42,8 @@ HEIGHTS = {
     "": 1500, "dry": 2700, "level": 1900, "warn": 2600, "ahead": 2900, "alerts": 1300, "returns": 4300, "counts": 4200,
     "drop": 2500, "individuals": 5200, "plan": 2000, "write": 2000, "report": 2000, "data": 3400, "start": 1300,
 }  # fmt: skip
+#: A picture that the drawing library made, or one that came drawn.
+DRAWN = '[data-testid="stPlotlyChart"] .main-svg, [data-testid="stMain"] svg[role="img"][aria-label]'
 #: A picture of twenty years may cost so many times what a change of one small table costs.
 MOST_TIMES = 5.0
 
@@ -66,7 +69,7 @@ def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, s
             which = f"/{page.address} {screen} {now}"
             expect(t.page.get_by_role("heading", name=page.title, level=1)).to_be_visible()
             assert t.page.get_by_test_id("stException").count() == 0, which
-            assert t.page.locator('[data-testid="stPlotlyChart"] .main-svg').count() >= PICTURES[page.address], which
+            assert t.page.locator(DRAWN).count() >= PICTURES[page.address], which
             assert t.sideways() == 0, which
             if now == scheme or os.environ.get("ALL_PICTURES"):
                 tall = HEIGHTS[page.address] * (1.6 if screen == "phone" else 1)
@@ -179,11 +182,14 @@ def test_a_trip_is_checked_on_a_phone(tab):
     assert rows.count() == 4
     assert parse_qs(urlparse(t.page.url).query) == {"trip": ["2025-11-01"]}
     said = t.page.get_by_test_id("stMain").inner_text()
-    assert "not an official warning" in said and "Before wading" in said
+    assert cautions.SHORT_TRIP in said
     assert t.sideways() == 0
     t.picture("trip-phone-light", 3000)
     t.reload()
     assert t.page.get_by_test_id("stMain").inner_text() == said
+    t.page.get_by_test_id("stMain").get_by_text(cautions.IN_FULL, exact=True).first.click()
+    said = t.page.get_by_test_id("stMain").inner_text()
+    assert "not an official warning" in said and "Before wading" in said
     assert t.wrong == []
 
 
