@@ -61,7 +61,7 @@ def report_slides(report: Report, pictures: Sequence[tuple[Section, bytes, tuple
 def fitting_size(lines: Sequence[str], width: float, height: float, size: int) -> int:
     """The largest size of letters [pt], `size` at most, at which paragraphs fit a box [inches]; 9 at least.
 
-    A letter is taken as 0.55 of its height wide (an assumption for bold letters of usual fonts, no source), a line as 1.2.
+    A letter is taken as 0.55 of its height wide, a line as 1.2 high (assumptions for bold letters, no source).
     """
     for points in range(size, 9, -1):
         letters = max(1, int((72 * width - 15) / (0.55 * points)))

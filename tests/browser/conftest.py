@@ -11,7 +11,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -111,12 +111,17 @@ class Tab:
         self.page, self.address = page, address
         self.runs, self.received = 0, 0
         self.wrong: list[tuple[object, ...]] = []
-        page.on("websocket", lambda w: w.on("framereceived", self._frame))
+        self._socket: Any = None
+        page.on("websocket", self._opened)
         page.on("console", self._console)
         page.on("pageerror", lambda e: self.wrong.append(("page error", str(e))))
         page.on("requestfailed", lambda r: self.wrong.append(("failed", r.url)))
         page.on("response", self._response)
         page.on("request", self._request)
+
+    def _opened(self, socket: Any) -> None:
+        self._socket = socket
+        socket.on("framereceived", self._frame)
 
     def _frame(self, frame: str | bytes) -> None:
         from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -143,9 +148,11 @@ class Tab:
 
     def open(self, path: str) -> None:
         # A page that has not begun to run is idle too: wait for a run of its own.
+        self._socket = None  # the page that goes takes its socket with it, and says nothing
         self.act(lambda: self.page.goto(f"{self.address}{path}"), timeout=60)
 
     def reload(self) -> None:
+        self._socket = None
         self.act(self.page.reload, timeout=60)
 
     def act(self, do: Callable[[], object], timeout: float = 30) -> None:
@@ -156,11 +163,28 @@ class Tab:
 
     def until(self, before: int, timeout: float = 30) -> None:
         """Return when more than `before` runs are over and what they made is drawn."""
-        start = time.monotonic()
+        from playwright.sync_api import Error
+
+        end = time.monotonic() + timeout
         while self.runs <= before:
-            if time.monotonic() - start > timeout:
+            left = end - time.monotonic()
+            if left <= 0:
                 pytest.fail("nothing ran after the action")
-            self.page.wait_for_timeout(10)
+            if self._socket is None or self._socket.is_closed():
+                self.page.wait_for_timeout(20)
+                continue
+            # Looking every few milliseconds would take as much of the processor as a small page does.
+            with suppress(Error):  # closed, or nothing for a second: the page may have opened another
+                self._socket.wait_for_event("framereceived", lambda _: self.runs > before, timeout=1000 * min(left, 1))
+        settle(self.page)
+
+    def dress(self, scheme: str) -> None:
+        """Change the scheme, light or dark, under an open page, as a device does at nightfall."""
+        shade = "() => getComputedStyle(document.querySelector('[data-testid=\"stApp\"]')).backgroundColor"
+        before = self.page.evaluate(shade)
+        self.page.emulate_media(color_scheme=scheme)
+        self.page.wait_for_function(f"before => ({shade})() !== before", arg=before)
+        self.page.evaluate("() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
         settle(self.page)
 
     def sideways(self) -> int:

@@ -44,32 +44,40 @@ HEIGHTS = {
     "": 1500, "dry": 2700, "level": 1900, "warn": 2600, "ahead": 2900, "alerts": 1300, "returns": 4300, "counts": 4200,
     "drop": 2500, "individuals": 5200, "plan": 2000, "write": 2000, "report": 2000, "data": 3400, "start": 1300,
 }  # fmt: skip
+#: A picture that the drawing library made, or one that came drawn.
 #: A picture of twenty years may cost so many times what a change of one small table costs.
 MOST_TIMES = 5.0
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("screen", ["desktop", "phone"])
-def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, screen, scheme):
-    """Every address is typed anew: a new session of the dashboard each time. Those who cannot see it are thought of."""
+@pytest.mark.parametrize(("screen", "scheme", "other"), [("desktop", "light", "dark"), ("phone", "dark", "light")])
+def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, screen, scheme, other):
+    """Every address is typed anew: a new session of the dashboard each time. Those who cannot see it are thought of.
+
+    Then the scheme changes under the open page, which has to be as good in the other one.
+    """
     from playwright.sync_api import expect
 
     t = tab(screen, scheme)
     for page in PAGES:
+        t.page.emulate_media(color_scheme=scheme)
         t.received = 0
         t.open(f"/{page.address}")
-        expect(t.page.get_by_role("heading", name=page.title, level=1)).to_be_visible()
         assert page.title in t.page.title()
-        assert t.page.get_by_test_id("stException").count() == 0
-        assert t.page.locator(DRAWN).count() >= PICTURES[page.address]
-        assert t.sideways() == 0, page.address
         assert 1_000 < t.received < 1_000_000
-        if (screen, scheme) in (("desktop", "light"), ("phone", "dark")) or os.environ.get("ALL_PICTURES"):
-            tall = HEIGHTS[page.address] * (1.6 if screen == "phone" else 1)
-            t.picture(f"{page.address or 'status'}-{screen}-{scheme}", int(tall))
-        assert t.wrong == [], page.address
-        if screen == "desktop":
-            assert serious(t.page) == [], page.address
+        for now in (scheme, other):
+            if now == other:
+                t.dress(other)
+            which = f"/{page.address} {screen} {now}"
+            expect(t.page.get_by_role("heading", name=page.title, level=1)).to_be_visible()
+            assert t.page.get_by_test_id("stException").count() == 0, which
+            assert t.page.locator(DRAWN).count() >= PICTURES[page.address], which
+            assert t.sideways() == 0, which
+            if now == scheme or os.environ.get("ALL_PICTURES"):
+                tall = HEIGHTS[page.address] * (1.6 if screen == "phone" else 1)
+                t.picture(f"{page.address or 'status'}-{screen}-{now}", int(tall))
+            assert t.wrong == [], which
+            if screen == "desktop":
+                assert serious(t.page) == [], which
 
 
 @pytest.fixture(scope="module")
@@ -231,8 +239,11 @@ def test_a_picture_can_be_saved_on_white_paper(tab):
 def test_the_grid_offers_no_export_of_its_own(dry):
     """It would write cells that a spreadsheet runs as formulas."""
     t = dry
+    rows = t.page.get_by_test_id("stMain").get_by_text("The rows behind", exact=True)
+    t.act(rows.click)
     t.page.get_by_test_id("stDataFrame").first.hover()
     assert t.page.get_by_role("button", name=re.compile("download", re.I)).count() == 0
+    t.act(rows.click)
 
 
 def test_a_changed_period_costs_little_more_than_a_change_that_draws_nothing(dry):
