@@ -44,7 +44,6 @@ HEIGHTS = {
     "": 1500, "dry": 2700, "level": 1900, "warn": 2600, "ahead": 2900, "alerts": 1300, "returns": 4300, "counts": 4200,
     "drop": 2500, "individuals": 5200, "plan": 2000, "write": 2000, "report": 2000, "data": 3400, "start": 1300,
 }  # fmt: skip
-#: A picture that the drawing library made, or one that came drawn.
 #: A picture of twenty years may cost so many times what a change of one small table costs.
 MOST_TIMES = 5.0
 
