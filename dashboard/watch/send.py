@@ -121,6 +121,8 @@ def post_json(address: str, message: Message, limit_seconds: float) -> None:
     except urllib.error.URLError as error:
         kind = type(error.reason).__name__ if isinstance(error.reason, Exception) else "no connection"
         raise NotSentError(f"the web address could not be reached ({kind})") from None
+    except TimeoutError:
+        raise NotSentError(f"no answer within {limit_seconds:g} seconds", unknown=True) from None
     except (OSError, http.client.HTTPException, ValueError) as error:
         raise NotSentError(f"the connection broke off ({type(error).__name__})", unknown=True) from None
 
