@@ -95,7 +95,7 @@ class _Space:
         for k, day in enumerate(range(0, days, step)):
             time = self.start + pd.Timedelta(days=day)
             at = f"{100.0 * day / days:.3f}%"
-            label = _text(at, self.height + 17.0, f"{time:%-d %b}", "middle")
+            label = _text(at, self.height + 17.0, f"{time.day} {time:%b}", "middle")
             rare = ' class="every-second-label"' if k % 2 else ""
             parts.append(f"<g{rare}>{_line(at, at, 0.0, self.height, GRID, 1.0)}{label}</g>")
         return parts
@@ -205,7 +205,7 @@ def _days(figure: go.Figure, space: _Space) -> list[str]:
 def _said(template: str, day: pd.Timestamp, value: float) -> str:
     """What the figure says under the pointer, filled in here."""
     text = template.replace("<extra></extra>", "").replace("<br>", "\n")
-    text = re.sub(r"%\{x\|([^}]*)\}", lambda m: f"{day:{m[1]}}", text)
+    text = re.sub(r"%\{x\|([^}]*)\}", lambda m: f"{day:{m[1].replace('%-d', str(day.day))}}", text)
     return re.sub(r"%\{y:([^}]*)\}", lambda m: format(value, m[1]), text)
 
 

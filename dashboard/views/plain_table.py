@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from dashboard.wording.numbers import short_date
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -63,7 +65,7 @@ def _day(value: object) -> str:
     import pandas as pd
 
     day = pd.Timestamp(value)
-    return "" if pd.isna(day) else f"{day:%-d %b %Y}"
+    return "" if pd.isna(day) else short_date(day)
 
 
 def _number(value: object, kind: str) -> str:
