@@ -191,7 +191,7 @@ def _days(figure: go.Figure, space: _Space) -> list[str]:
                 said.setdefault(day, []).append(_said(trace.hovertemplate, pd.Timestamp(day), float(value)))
     width = 100.0 * float(pd.Timedelta(days=1) / space.span)
     parts = []
-    places = space.across(list(said)) if said else []
+    places = space.across(list(said)) if said else np.array([])
     for place, texts in zip(places, said.values(), strict=True):
         # The day itself once, then what was measured, seen or expected on it.
         head, *_ = texts[0].split("\n")
