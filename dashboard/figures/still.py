@@ -123,7 +123,7 @@ def _lines(figure: go.Figure, space: _Space) -> list[str]:
         path = " ".join(
             "M" + " L".join(f"{x[i]:.1f},{y[i]:.1f}" for i in run) for run in runs if known[run[0]] and run.size > 1
         )
-        dash = _DASHES[trace.line.dash or "solid"]
+        dash = _dash(trace.line)
         parts.append(
             f'<path d="{path}" fill="none" stroke="{trace.line.color}" stroke-width="{trace.line.width:g}" '
             f'stroke-linejoin="round" stroke-linecap="round" stroke-dasharray="{dash}" '
@@ -139,6 +139,8 @@ def _marks(figure: go.Figure, space: _Space) -> list[str]:
         if trace.mode != "markers":
             continue
         mark = trace.marker
+        if mark.symbol not in _MARKS:
+            raise ValueError(f"no still picture of a {mark.symbol}")
         thin = mark.symbol.endswith("-thin")
         paint = f'fill="none" stroke="{mark.color}"' if thin else f'fill="{mark.color}"'
         shape = f'<path d="{_MARKS[mark.symbol]}" transform="scale({mark.size})" {paint} stroke-width="2" '
@@ -160,7 +162,7 @@ def _shapes(figure: go.Figure, space: _Space) -> list[str]:
         else:
             ends = [f"{100.0 * float(x):.3f}%" for x in space.across([shape.x0, shape.x1])]
         top = [float(y) for y in space.down([shape.y0, shape.y1], shape.yref)]
-        dash = _DASHES[shape.line.dash or "solid"]
+        dash = _dash(shape.line)
         parts.append(_line(ends[0], ends[1], top[0], top[1], shape.line.color, shape.line.width, dash))
     return parts
 
@@ -209,6 +211,13 @@ def _said(template: str, day: pd.Timestamp, value: float) -> str:
     text = template.replace("<extra></extra>", "").replace("<br>", "\n")
     text = re.sub(r"%\{x\|([^}]*)\}", lambda m: f"{day:{m[1].replace('%-d', str(day.day))}}", text)
     return re.sub(r"%\{y:([^}]*)\}", lambda m: format(value, m[1]), text)
+
+
+def _dash(line: Any) -> str:
+    """The dashes of a line as SVG has them."""
+    if (line.dash or "solid") not in _DASHES:
+        raise ValueError(f"no still picture of a line of {line.dash}")
+    return _DASHES[line.dash or "solid"]
 
 
 def _line(x1: str, x2: str, y1: float, y2: float, colour: str, width: float, dash: str = "") -> str:

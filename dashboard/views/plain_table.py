@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard.wording.numbers import short_date
+from dashboard.wording.numbers import THIN, short_date
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -78,8 +78,8 @@ def _number(value: object, kind: str) -> str:
     if kind in ("count", "year"):
         return f"{number:.0f}"
     text = f"{number:,.10g}" if kind == "volume" else f"{number:.10g}"
-    # A hair space keeps thousands apart without being read as a decimal sign anywhere.
-    return text.replace(",", "\u202f").replace("-", "\u2212") if "e" not in text else f"{number:.3g}"
+    # A thin space keeps thousands apart without being read as a decimal sign anywhere.
+    return text.replace(",", THIN).replace("-", "\u2212") if "e" not in text else f"{number:.3g}"
 
 
 def _plain(text: str) -> str:

@@ -87,7 +87,15 @@ def test_the_fan_is_a_closed_band_between_low_and_high():
     assert trip[0].get("x1") == trip[0].get("x2")
 
 
-@pytest.mark.parametrize("trace", [go.Bar(x=["2024-06-29"], y=[1]), go.Scatter(x=["2024-06-29"], y=[1], mode="text")])
+@pytest.mark.parametrize(
+    "trace",
+    [
+        go.Bar(x=["2024-06-29"], y=[1]),
+        go.Scatter(x=["2024-06-29"], y=[1], mode="text"),
+        go.Scatter(x=["2024-06-29"], y=[1], mode="markers", marker={"symbol": "star"}),
+        go.Scatter(x=["2024-06-29"], y=[1], mode="lines", line={"dash": "longdash"}),
+    ],
+)
 def test_what_it_cannot_draw_is_refused_and_never_left_out(trace):
     with pytest.raises(ValueError, match="no still picture"):
         still_picture(figure_of([2.0] * 9).add_trace(trace), "more")
