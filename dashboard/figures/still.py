@@ -124,9 +124,9 @@ def _days(figure: go.Figure, space: Space) -> list[str]:
             continue
         own = [""] * len(trace.x) if trace.customdata is None else np.asarray(trace.customdata).tolist()
         values = np.asarray(trace.y, dtype=np.float64)
-        for day, value, text in zip(np.asarray(trace.x).astype(str), values, own, strict=True):
+        for day, value, note in zip(np.asarray(trace.x).astype(str), values, own, strict=True):
             if np.isfinite(value):
-                template = trace.hovertemplate.replace("%{customdata}", text)
+                template = trace.hovertemplate.replace("%{customdata}", note)
                 said.setdefault(day, []).append(_said(template, pd.Timestamp(day), float(value)))
     width = 100.0 * float(pd.Timedelta(days=1) / space.span)
     parts = []
