@@ -12,7 +12,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import cache
+from dashboard import cache, cache_first_page
 from dashboard.loaded import Loaded, about
 from dashboard.serving import WORKSPACE_VARIABLE, first_page_shown
 from dashboard.start.dropped import is_free
@@ -116,7 +116,7 @@ def _main() -> None:
             say(words.NO_WORKSPACE)
             return
         # A first page that was kept needs nothing but the settings; every other page needs the whole workspace.
-        if page != PAGES[0] or cache.first_page(folder) is None:
+        if page != PAGES[0] or cache_first_page.first_page(folder) is None:
             loaded = cache.load(folder)
             if loaded.workspace is None:
                 _problems(loaded)

@@ -2,7 +2,7 @@
 
 Big frames are never hashed (Streamlit samples them and can return an old answer): every key is a digest of the names,
 times of change and sizes of the files, of the day, and of the choices made. What is kept is shared by all sessions and
-is read only. Only this file and `cache_start.py` use st.cache_*.
+is read only. Only this file, `cache_first_page.py` and `cache_start.py` use st.cache_*.
 """
 
 from __future__ import annotations
@@ -17,9 +17,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard.first_page import keep_first_page, kept_first_page
 from dashboard.loaded import Loaded, revision
-from dashboard.trip_check import TripCheck, first_open, trip_check
 from hydro.problems import InputError, SourceError
 
 if TYPE_CHECKING:
@@ -43,7 +41,7 @@ if TYPE_CHECKING:
 
 #: Answers of one kind kept at a time.
 KEPT = 24
-_DRAWINGS = 120  # pictures kept, about 0.2 MB each at most
+DRAWINGS = 120  # pictures kept, about 0.2 MB each at most
 
 
 def load(folder: Path) -> Loaded:
@@ -63,61 +61,6 @@ def _load(folder: str, revision: str) -> Loaded:
         return Loaded(revision=revision, read_from=now, problems=error.problems)
     except SourceError as error:
         return Loaded(revision=revision, read_from=now, message=str(error))
-
-
-def first_page(folder: Path) -> TripCheck | None:
-    """The trip check as kept by an earlier run, where nothing has changed since; else None."""
-    return _first_page(str(folder), revision(folder))
-
-
-@st.cache_resource(max_entries=4, show_spinner=False)
-def _first_page(folder: str, revision: str) -> TripCheck | None:
-    return kept_first_page(Path(folder))
-
-
-def trip_check_of(loaded: Loaded, unit: str, trip: datetime.date | None) -> TripCheck:
-    """The trip check worked out, and kept for the next start where nothing was chosen."""
-    workspace = loaded.workspace
-    if workspace is None:
-        raise ValueError("a workspace that cannot be read has no trip check")
-    page = _trip_check(workspace, loaded.revision, unit, trip)
-    if unit == workspace.unit and trip is None:
-        _keep(loaded, loaded.revision, page)
-    return page
-
-
-@st.cache_resource(max_entries=KEPT, show_spinner=False)
-def _trip_check(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None) -> TripCheck:
-    found = status_of(_workspace, revision, trip)
-    return trip_check(_workspace, found, unit, lambda o: picture_of(_workspace, revision, unit, trip, o.outlet))
-
-
-@st.cache_resource(max_entries=KEPT, show_spinner=False)
-def trip_check_at_once(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None) -> TripCheck:
-    """The trip check with no more pictures than stand open at first: the others are drawn when they are asked for."""
-    found = status_of(_workspace, revision, trip)
-    opened = first_open((id, o.perennial) for id, o in _workspace.outlets.items())
-
-    def picture(o: OutletStatus) -> str | None:
-        return picture_of(_workspace, revision, unit, trip, o.outlet) if o.outlet == opened else None
-
-    return trip_check(_workspace, found, unit, picture)
-
-
-@st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)
-def picture_of(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None, outlet: str) -> str:
-    """The last days of one outlet as HTML around an SVG."""
-    from dashboard.figures.outlet_pictures import last_days_still
-
-    found = status_of(_workspace, revision, trip)
-    return last_days_still(_workspace, next(o for o in found.outlets if o.outlet == outlet), unit)
-
-
-@st.cache_resource(max_entries=4, show_spinner=False)
-def _keep(_loaded: Loaded, revision: str, _page: TripCheck) -> bool:
-    """Tried once for each state of the files."""
-    workspace = _loaded.workspace
-    return workspace is not None and keep_first_page(workspace.folder, _loaded, _page)
 
 
 def strip_of(workspace: Workspace, revision: str, unit: str, o: OutletStatus) -> Drawing:
@@ -282,7 +225,7 @@ def plan_of(
     return plan(_workspace, _request, outlets=(outlet,))
 
 
-@st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)
+@st.cache_resource(max_entries=DRAWINGS, show_spinner=False)
 def drawing_of(_draw: Callable[[], Drawing], revision: str, name: str, choices: tuple[str, ...] = ()) -> Drawing:
     """A picture, drawn once for each state of the files and each set of choices that it depends on.
 

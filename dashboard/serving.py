@@ -120,16 +120,16 @@ def _warm_up(folder: Path) -> None:
 def _read_ahead(folder: Path) -> None:
     # Outside a page the library warns at every kept answer that there is no page; it sets levels anew when it starts.
     logging.getLogger("streamlit.runtime.scriptrunner_utils.script_run_context").addFilter(_from_elsewhere)
-    from dashboard import cache
+    from dashboard import cache, cache_first_page
 
-    if cache.first_page(folder) is not None:
+    if cache_first_page.first_page(folder) is not None:
         _import_for_pages()
         _wait_until_shown()
     loaded = cache.load(folder)
     if loaded.workspace is not None:
-        cache.trip_check_at_once(loaded.workspace, loaded.revision, loaded.workspace.unit, None)
+        cache_first_page.trip_check_at_once(loaded.workspace, loaded.revision, loaded.workspace.unit, None)
         _wait_until_shown()
-        cache.trip_check_of(loaded, loaded.workspace.unit, None)
+        cache_first_page.trip_check_of(loaded, loaded.workspace.unit, None)
 
 
 def _wait_until_shown() -> None:

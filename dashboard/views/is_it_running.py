@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard import cache
+from dashboard import cache, cache_first_page
 from dashboard.serving import warming_up
 from dashboard.trip_check import OutletCheck, TripCheck, first_open
 from dashboard.views.by_title import by_title
@@ -54,19 +54,19 @@ def _content() -> TripCheck:
     """As an earlier run kept it, where that is what is asked for and nothing has changed since; else worked out."""
     folder, trip = served_folder(), trip_day()
     if folder is not None and trip is None:
-        kept = cache.first_page(folder)
+        kept = cache_first_page.first_page(folder)
         if kept is not None and chosen_unit(kept.unit) == kept.unit:
             return kept
     loaded, workspace = loaded_workspace()
-    return cache.trip_check_at_once(workspace, loaded.revision, chosen_unit(workspace.unit), trip)
+    return cache_first_page.trip_check_at_once(workspace, loaded.revision, chosen_unit(workspace.unit), trip)
 
 
 def _keep() -> None:
     """Have the usual page kept for the next start, now that this one has been sent; a server that warms up does so."""
     folder = served_folder()
-    if folder is not None and not warming_up() and cache.first_page(folder) is None:
+    if folder is not None and not warming_up() and cache_first_page.first_page(folder) is None:
         loaded, workspace = loaded_workspace()
-        cache.trip_check_of(loaded, workspace.unit, None)
+        cache_first_page.trip_check_of(loaded, workspace.unit, None)
 
 
 def _outlet(o: OutletCheck) -> None:
@@ -84,7 +84,7 @@ def _outlet(o: OutletCheck) -> None:
 def _drawn(outlet: str) -> str:
     """A picture that was not drawn with the page."""
     s = shown()
-    return cache.picture_of(s.workspace, s.revision, s.unit, trip_day(), outlet)
+    return cache_first_page.picture_of(s.workspace, s.revision, s.unit, trip_day(), outlet)
 
 
 def _record(outlets: list[OutletCheck]) -> None:

@@ -13,7 +13,7 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from dashboard import cache, first_page, loaded
+from dashboard import cache, cache_first_page, first_page, loaded
 from dashboard.answers.status import status
 from dashboard.first_page import KEPT_AT, keep_first_page, kept_first_page
 from dashboard.serving import APP, WORKSPACE_VARIABLE, make_demo
@@ -39,7 +39,7 @@ def worked_out(folder: Path) -> TripCheck:
     """The page as the dashboard works it out, which also keeps it."""
     found = cache.load(folder)
     assert found.workspace is not None
-    return cache.trip_check_of(found, found.workspace.unit, None)
+    return cache_first_page.trip_check_of(found, found.workspace.unit, None)
 
 
 def shown_page(folder: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[list[str], list[str], list[str]]:
@@ -71,7 +71,7 @@ def test_what_is_kept_comes_back_whole(settled):
 def test_what_stands_closed_is_drawn_later_and_the_same(settled, monkeypatch):
     found = cache.load(settled)
     assert found.workspace is not None
-    at_once = cache.trip_check_at_once(found.workspace, found.revision, found.workspace.unit, None)
+    at_once = cache_first_page.trip_check_at_once(found.workspace, found.revision, found.workspace.unit, None)
     whole = worked_out(settled)
     drawn = {o.outlet: o.picture for o in whole.outlets}
     assert {o.outlet: o.picture for o in at_once.outlets} == {"ledge": drawn["ledge"], "pool": None}

@@ -427,9 +427,9 @@ def test_the_icon_is_a_file_of_ours():
     assert "http" not in icon.replace("http://www.w3.org/2000/svg", "")
 
 
-def test_what_is_cached_is_cached_in_two_files():
+def test_what_is_cached_is_cached_in_three_files():
     using = [p.name for p in APP.parent.rglob("*.py") if "st.cache_" in p.read_text(encoding="utf-8")]
-    assert sorted(using) == ["cache.py", "cache_start.py"]
+    assert sorted(using) == ["cache.py", "cache_first_page.py", "cache_start.py"]
 
 
 def test_answers_are_cached_by_revision_and_never_by_their_frames():

@@ -1,0 +1,73 @@
+"""The trip check, worked out or as an earlier run kept it; keys as in `cache.py`."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from dashboard import cache
+from dashboard.first_page import keep_first_page, kept_first_page
+from dashboard.loaded import Loaded, revision
+from dashboard.trip_check import TripCheck, first_open, trip_check
+
+if TYPE_CHECKING:
+    from dashboard.answers.status import OutletStatus
+    from dashboard.workspace import Workspace
+
+
+def first_page(folder: Path) -> TripCheck | None:
+    """The trip check as kept by an earlier run, where nothing has changed since; else None."""
+    return _first_page(str(folder), revision(folder))
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _first_page(folder: str, revision: str) -> TripCheck | None:
+    return kept_first_page(Path(folder))
+
+
+def trip_check_of(loaded: Loaded, unit: str, trip: datetime.date | None) -> TripCheck:
+    """The trip check worked out, and kept for the next start where nothing was chosen."""
+    workspace = loaded.workspace
+    if workspace is None:
+        raise ValueError("a workspace that cannot be read has no trip check")
+    page = _trip_check(workspace, loaded.revision, unit, trip)
+    if unit == workspace.unit and trip is None:
+        _keep(loaded, loaded.revision, page)
+    return page
+
+
+@st.cache_resource(max_entries=cache.KEPT, show_spinner=False)
+def _trip_check(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None) -> TripCheck:
+    found = cache.status_of(_workspace, revision, trip)
+    return trip_check(_workspace, found, unit, lambda o: picture_of(_workspace, revision, unit, trip, o.outlet))
+
+
+@st.cache_resource(max_entries=cache.KEPT, show_spinner=False)
+def trip_check_at_once(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None) -> TripCheck:
+    """The trip check with no more pictures than stand open at first: the others are drawn when they are asked for."""
+    found = cache.status_of(_workspace, revision, trip)
+    opened = first_open((id, o.perennial) for id, o in _workspace.outlets.items())
+
+    def picture(o: OutletStatus) -> str | None:
+        return picture_of(_workspace, revision, unit, trip, o.outlet) if o.outlet == opened else None
+
+    return trip_check(_workspace, found, unit, picture)
+
+
+@st.cache_resource(max_entries=cache.DRAWINGS, show_spinner=False)
+def picture_of(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None, outlet: str) -> str:
+    """The last days of one outlet as HTML around an SVG."""
+    from dashboard.figures.outlet_pictures import last_days_still
+
+    found = cache.status_of(_workspace, revision, trip)
+    return last_days_still(_workspace, next(o for o in found.outlets if o.outlet == outlet), unit)
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _keep(_loaded: Loaded, revision: str, _page: TripCheck) -> bool:
+    """Tried once for each state of the files."""
+    workspace = _loaded.workspace
+    return workspace is not None and keep_first_page(workspace.folder, _loaded, _page)
