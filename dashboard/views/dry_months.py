@@ -9,6 +9,7 @@ import streamlit as st
 
 from dashboard.figures.marks import STOP, tint
 from dashboard.wording import figures as words
+from dashboard.wording import hover
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -57,7 +58,7 @@ def as_html(states: pd.Series, by_year: pd.DataFrame, *, alt: str) -> str:
         rows.append(f'<tr><th scope="row" class="year">{year}</th>{months}{_sum(sums, most)}</tr>')
     return (
         f'<div class="dry-months" role="region" tabindex="0" aria-label="{html.escape(alt)}"><table><thead><tr>'
-        f'<th scope="col" class="year">{words.YEAR}</th>{head}<th scope="col" class="sum">{words.DRY_DAYS}</th></tr>'
+        f'<th scope="col" class="year">{hover.YEAR}</th>{head}<th scope="col" class="sum">{words.DRY_DAYS}</th></tr>'
         f"</thead><tbody>{''.join(rows)}</tbody></table></div>"
     )
 

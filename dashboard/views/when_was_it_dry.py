@@ -19,7 +19,7 @@ from dashboard.views.parts import answer, key_to, say, say_all, table
 from dashboard.views.pointed import pointed
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
-from dashboard.wording import cautions, tables
+from dashboard.wording import cautions, hover, tables
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from dashboard.wording import spells as spell_words
@@ -43,7 +43,7 @@ def _page() -> None:
         if not _anything(s, o):
             say(words.nothing_in_period(s.first, s.last))
         pointed(drawings[0], key="hydrograph")
-        key_to(f"{figure_words.HYDROGRAPH_KEY} {figure_words.POINT_AT_A_DAY}")
+        key_to(f"{figure_words.HYDROGRAPH_KEY} {hover.POINT_AT_A_DAY}")
     if s.workspace.visits is None:
         say(words.no_visits())
     say_all(spell_words.details(o, header))

@@ -19,7 +19,6 @@ FOUND, NONE_FOUND = "animals found", "searched, none found"
 EXPECTED = "expected"
 NOT_COUNTED, NOT_SEARCHED = "searched, not counted", "not searched"
 SEEN_WORDS = {"running": "seen running", "pooled": "seen pooled", "dry": "seen dry"}
-YEAR = "Year"
 DRY_DAYS, UNKNOWN_DAYS, RECORD_DAYS = "dry days", "days not known", "days on record"
 CHANCE_CURVE, NO_CURVE = "chance of running, in 100", "no curve: see the sentences below"
 IN_HUNDRED = "chance, in 100"
@@ -33,7 +32,6 @@ HYDROGRAPH_KEY = (
     "Seen: ▲ running, ■ pooled, ✕ dry. Visits: ◆ animals found, ◇ searched and none found, ◈ searched and not counted, | not searched. "
     "Hatched: dry by discharge; empty with “?”: not known."
 )
-POINT_AT_A_DAY = "Point at a day, or tap it, to read it; drag across days with a mouse to see these alone."
 RECENT_KEY = "Line: discharge, dashed where provisional. Marks above: ▲ seen running, ■ pooled, ✕ dry."
 LEVEL_KEY = (
     "Each mark is one visit: ▲ seen running, ■ pooled, ✕ dry; those that disagree with the level stand in a ring. "
