@@ -109,6 +109,13 @@ def test_a_drop_is_explained_when_asked_and_its_days_are_checked(tmp_path: Path,
     assert "--explain A/B" in capsys.readouterr().err and not (tmp_path / "r.html").exists()
 
 
+def test_the_key_of_a_level_names_no_level_tried_and_effort_has_its_unit(demo: Report, page: str) -> None:
+    keys = {p.key for s in demo.sections if s.name.startswith("level-") for p in s.plates}
+    assert keys == {figure_words.LEVEL_KEY_IN_REPORT} and "tried" not in figure_words.LEVEL_KEY_IN_REPORT
+    assert "a level tried (dotted)" in figure_words.LEVEL_KEY
+    assert '<th scope="col">Effort after, person-min</th>' in page
+
+
 def test_cells_on_paper_are_short_and_blank_where_nothing_is_known() -> None:
     frame = pd.DataFrame({"a": [pd.Timestamp("2024-03-05"), pd.NaT], "b": [1.0, float("nan")], "c": [-0.51372, 1234.5],
                           "d": ["a" * 64, "word"]})  # fmt: skip
