@@ -7,7 +7,9 @@ import importlib
 import logging
 import os
 import shutil
+import sys
 import threading
+import time
 from importlib.resources import as_file, files
 from pathlib import Path
 
@@ -20,6 +22,10 @@ WORKSPACE_VARIABLE = "RESURGENCE_WORKSPACE"
 DEMO = "quillmere"
 #: Nobody has come for so long: the workspace is read meanwhile [s].
 LONGEST_WAIT = 10.0
+#: What a page was sent is drawn by the browser before anything else is read [s].
+_DRAWING = 1.5
+#: While the server reads ahead it is asked for a hundred small files, and each would wait this long for its turn [s].
+_TURN = 0.0005
 _SHOWN = threading.Event()
 #: The thread that reads while the browser starts.
 _WARMING = "warm-up"
@@ -80,6 +86,10 @@ def serve(workspace: Path, host: str, port: int, *, trust_network: bool = False)
     flags = [f"--{name}={value}" for name, value in {**_OPTIONS, "server.address": host, "server.port": port}.items()]
     if sign_in_configured(workspace):
         flags.append(f"--secrets.files={(workspace / SECRETS).resolve()}")
+    # Until all is read nearly nothing becomes garbage: looking for it would be a tenth of the work. `_settle_memory`
+    # has it looked for again.
+    gc.disable()
+    sys.setswitchinterval(_TURN)
     threading.Thread(target=_warm_up, args=(workspace.resolve(),), name=_WARMING, daemon=True).start()
     try:
         main(["run", str(APP), *flags], prog_name="resurgence")
@@ -100,21 +110,31 @@ def _warm_up(folder: Path) -> None:
     does not show at first waits until it has been shown: both at once would take longer. Where an earlier run kept the
     page, that is everything but the modules that any page needs.
     """
-    if not (folder / FILE_NAME).is_file():
-        return
+    try:
+        if (folder / FILE_NAME).is_file():
+            _read_ahead(folder)
+    finally:
+        _settle_memory()
+
+
+def _read_ahead(folder: Path) -> None:
     # Outside a page the library warns at every kept answer that there is no page; it sets levels anew when it starts.
     logging.getLogger("streamlit.runtime.scriptrunner_utils.script_run_context").addFilter(_from_elsewhere)
     from dashboard import cache
 
     if cache.first_page(folder) is not None:
         _import_for_pages()
-        _SHOWN.wait(LONGEST_WAIT)
+        _wait_until_shown()
     loaded = cache.load(folder)
     if loaded.workspace is not None:
         cache.trip_check_at_once(loaded.workspace, loaded.revision, loaded.workspace.unit, None)
-        _SHOWN.wait(LONGEST_WAIT)
+        _wait_until_shown()
         cache.trip_check_of(loaded, loaded.workspace.unit, None)
-    _settle_memory()
+
+
+def _wait_until_shown() -> None:
+    if _SHOWN.wait(LONGEST_WAIT):
+        time.sleep(_DRAWING)
 
 
 def warming_up() -> bool:
@@ -133,6 +153,8 @@ def _import_for_pages() -> None:
 
 def _settle_memory() -> None:
     """Take what lives as long as the server (libraries, the workspace) out of all later searches for garbage."""
+    gc.enable()
+    sys.setswitchinterval(0.005)
     gc.collect()
     gc.freeze()
 
