@@ -37,8 +37,11 @@ def write_pdf(page: Path, pdf: Path, browser: str) -> str | None:
     return None
 
 
-def draw(drawings: Sequence[Drawing], kinds: Sequence[str], width: int) -> list[dict[str, bytes]]:
-    """Every drawing on white paper as the bytes of each kind of file ("png", "svg"), one browser for all."""
+def draw(asked: Sequence[tuple[Drawing, Sequence[str], tuple[int, int]]]) -> list[dict[str, bytes]]:
+    """Every drawing on white paper as the bytes of each kind of file asked for ("png", "svg"), one browser for all.
+
+    Each comes with its kinds and its width and height [px]; a PNG has twice as many points each way.
+    """
     import warnings
 
     import kaleido
@@ -50,9 +53,9 @@ def draw(drawings: Sequence[Drawing], kinds: Sequence[str], width: int) -> list[
         warnings.simplefilter("ignore")  # it warns that settings of the server are those of its start
         kaleido.start_sync_server(silence_warnings=True)
         try:
-            for d in drawings:
+            for d, kinds, (width, height) in asked:
                 paper = on_paper(d.figure)
-                size = {"width": width, "height": int(paper.layout.height)}
+                size = {"width": width, "height": height}
                 found.append({k: paper.to_image(format=k, scale=2 if k == "png" else 1, **size) for k in kinds})
         finally:
             kaleido.stop_sync_server(silence_warnings=True)

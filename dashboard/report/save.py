@@ -6,11 +6,12 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from dashboard.answers.csv_file import csv_bytes
+from dashboard.figures.drawing import Drawing
 from dashboard.report.browser import draw, find_browser, write_pdf
 from dashboard.report.html_page import PICTURE_PX, report_html
 from dashboard.report.saved import Saved
 from dashboard.report.section import Report
-from dashboard.report.slides import report_slides
+from dashboard.report.slides import report_slides, slide_picture_size
 from dashboard.wording import report as words
 from hydro.problems import InputError, Problem
 from hydro.whole_file import write_whole
@@ -60,10 +61,15 @@ def save_report(
         left_out.append(words.no_pictures(words.NO_BROWSER))
     elif files or slides:
         step(words.STEPS["pictures"])
-        images = _images(report, ("png", "svg") if files else ("png",))
-        if files:
-            pictures = _kept(report, images, folder)
-        deck = _deck(report, images, out.with_suffix(".pptx"))
+        plates = [(s, p) for s in report.sections for p in s.plates]
+        heights = [int(p.drawing.figure.layout.height) for _, p in plates]
+        pages = [(p.drawing, ("png", "svg"), (PICTURE_PX, h)) for (_, p), h in zip(plates, heights, strict=True)]
+        shown = [(p.drawing, ("png",), slide_picture_size(h)) for (_, p), h in zip(plates, heights, strict=True)]
+        images = draw([*shown, *(pages if files else [])])
+        pictures = _kept(pages, images[len(shown) :], folder) if files else []
+        deck = out.with_suffix(".pptx")
+        on_slides = [(s, p, image["png"]) for (s, p), image in zip(plates, images, strict=False)]
+        write_whole(deck, report_slides(report, on_slides))
     return Saved(
         html=out, pdf=made_pdf, slides=deck, pictures=tuple(pictures), tables=tuple(tables), left_out=tuple(left_out)
     )
@@ -80,25 +86,13 @@ def _pdf(out: Path, browser: str | None, left_out: list[str], step: Callable[[st
     return path
 
 
-def _images(report: Report, kinds: Sequence[str]) -> list[dict[str, bytes]]:
-    return draw([p.drawing for s in report.sections for p in s.plates], kinds, PICTURE_PX)
-
-
-def _kept(report: Report, images: Sequence[dict[str, bytes]], folder: Path) -> list[Path]:
+def _kept(
+    pages: Sequence[tuple[Drawing, object, object]], images: Sequence[dict[str, bytes]], folder: Path
+) -> list[Path]:
     """Every picture as files."""
     found = []
-    for plate, image in zip((p for s in report.sections for p in s.plates), images, strict=True):
+    for (drawing, _, _), image in zip(pages, images, strict=True):
         for kind, data in image.items():
-            found.append(folder / f"{plate.drawing.name}.{kind}")
+            found.append(folder / f"{drawing.name}.{kind}")
             found[-1].write_bytes(data)
     return found
-
-
-def _deck(report: Report, images: Sequence[dict[str, bytes]], path: Path) -> Path:
-    plates = [(s, p.drawing) for s in report.sections for p in s.plates]
-    shown = [
-        (section, image["png"], (PICTURE_PX, int(drawing.figure.layout.height)))
-        for (section, drawing), image in zip(plates, images, strict=True)
-    ]
-    write_whole(path, report_slides(report, shown))
-    return path

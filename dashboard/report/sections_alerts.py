@@ -50,7 +50,7 @@ def alert_sections(scope: Scope) -> list[Section]:
                 plates=tuple(plates),
                 printed=tuple(printed),
                 cautions=(cautions.NOT_A_WARNING, cautions.PROVISIONAL),
-                unknown=(sentence,) if none else (),
+                unknown=(sentence.removesuffix(f" {alert_words.WHAT_EACH_DID}"),) if none else (),
                 tables=tuple(replace(found, outlets=(o,)).tables()),
             )
         )

@@ -33,7 +33,8 @@ def individual_sections(scope: Scope) -> list[Section]:
             shares = shares_seen_again(c.spells, outlet=c.outlet, title=title, level=found.level)
             plates.append(Plate(drawing=shares, key=figure_words.SHARES_KEY))
             name = f"{individual_pages.BY_SPELL}, {title}"
-            printed.append(ShortTable(title=name, frame=c.spells, columns=individual_pages.CROSSINGS_PRINTED))
+            columns = individual_pages.crossings_printed(found.effort_unit)
+            printed.append(ShortTable(title=name, frame=c.spells, columns=columns))
     unknown = []
     if run is None or not run.crossings:
         unknown.append(sentences.answer(found))

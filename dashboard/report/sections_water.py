@@ -137,7 +137,7 @@ def _level_plate(scope: Scope, o: OutletLevel, sentence: str) -> tuple[Plate, ..
         o.sightings, e, id=o.outlet.id, title=o.outlet.title, set_m3s=o.outlet.stop_m3s, unit=scope.unit,
         reach=near_range(o.sightings, e) if near else None, alt=sentence,
     )  # fmt: skip
-    return (Plate(drawing=drawing, key=figure_words.LEVEL_KEY),)
+    return (Plate(drawing=drawing, key=figure_words.LEVEL_KEY_IN_REPORT),)
 
 
 def ahead_sections(scope: Scope, now: StatusAnswer) -> list[Section]:

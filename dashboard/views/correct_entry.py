@@ -17,12 +17,12 @@ from dashboard.records.write_down import correct
 from dashboard.views.entry_fields import Fields
 from dashboard.views.entry_forms import entry_form, kind_of
 from dashboard.views.parts import plain, say, table
+from dashboard.views.said_beside import keep_said, say_beside
 from dashboard.wording import records as words
 from dashboard.workspace import Workspace
 
 #: Which entry is being corrected, in the session and in the address: a connection that was cut finds it again.
 CORRECT = "correct"
-SAID = "entry-said"
 
 
 def correcting(place: Place) -> Kept | None:
@@ -63,15 +63,15 @@ def correct_form(workspace: Workspace, place: Place, kept: Kept, who: str) -> bo
             close()
             st.rerun()
     if send and wrong:
-        st.error(plain(" ".join(words.problem(p) for p in wrong)))
+        say_beside(st.error, " ".join(words.problem(p) for p in wrong))
     elif send:
         try:
             after = correct(place, e.id, wanted.values, who)
         except NotKeptError as reason:
-            st.error(plain(words.not_kept(f"{reason}")))
+            say_beside(st.error, words.not_kept(f"{reason}"))
             return changed
         if after.state != CORRECTING:
-            st.session_state[SAID] = words.outcome(after, place.file_of(e.table) or "", place.titles)
+            keep_said(after, place)
         close()
         st.rerun()
     return changed

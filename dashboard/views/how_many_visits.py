@@ -50,7 +50,7 @@ def _page() -> None:
         say(words.no_visits())
     st.subheader(labels.FEWER_VISITS)
     less = plan_words.fewer(found)
-    say_all(less) if less else say(labels.NOTHING_FEWER)
+    say_all(f"{line}." for line in less) if less else say(labels.NOTHING_FEWER)
     caution(cautions.DISTURBANCE, cautions.PERMIT_VISITS, short=cautions.SHORT_PLAN)
     st.subheader(labels.TAKEN_FOR_GRANTED)
     say_all(assumptions(found))

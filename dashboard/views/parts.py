@@ -12,7 +12,7 @@ import streamlit as st
 from dashboard.views.plain_table import MOST_ROWS, plain_table
 from dashboard.wording.cautions import IN_FULL
 from dashboard.wording.pages import p_value
-from dashboard.wording.tables import Columns
+from dashboard.wording.tables import LEFT_OUT_WHEN_NARROW, Columns
 from hydro.units import SYMBOLS, from_m3s
 
 if TYPE_CHECKING:
@@ -90,7 +90,8 @@ def table(frame: pd.DataFrame, columns: Columns, unit: str, *, alt: str, key: st
     """The columns named, in words and in the display unit, three significant figures where not counted."""
     shown, settings = for_people(frame, columns, unit)
     if len(shown) <= MOST_ROWS:
-        plain_table(shown, {label_of(c, unit): c[1] for c in columns.values()}, alt=alt)
+        rare = frozenset(label_of(c, unit) for name, c in columns.items() if name in LEFT_OUT_WHEN_NARROW)
+        plain_table(shown, {label_of(c, unit): c[1] for c in columns.values()}, alt=alt, rare=rare)
         return
     height: int | Literal["content"] = "content" if len(shown) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1)
     st.dataframe(

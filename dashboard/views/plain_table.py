@@ -12,8 +12,11 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from dashboard.wording.numbers import THIN, short_date
+from dashboard.wording.tables import left_out_when_narrow
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     import pandas as pd
 
 #: Up to so many rows a table is one of these [rows].
@@ -22,43 +25,63 @@ MOST_ROWS = 25
 _NUMBERS = ("discharge", "number", "volume", "count", "year", "p")
 #: Rules of the page that shows such tables.
 STYLE = (
-    ".plain-table { overflow-x: auto; margin: 0 0 0.6rem 0; } "
+    # A shade at an edge behind which there is more: it lies still, under covers that move with the rows.
+    ".plain-table { --page: light-dark(#ffffff, #171614); "
+    "--shade: light-dark(rgba(0,0,0,0.38), rgba(255,255,255,0.42)); "
+    "overflow-x: auto; margin: 0 0 0.6rem 0; background: "
+    "linear-gradient(to right, var(--page) 40%, transparent) left / 2.2rem 100% no-repeat local, "
+    "linear-gradient(to left, var(--page) 40%, transparent) right / 2.2rem 100% no-repeat local, "
+    "linear-gradient(to right, var(--shade), transparent) left / 0.7rem 100% no-repeat scroll, "
+    "linear-gradient(to left, var(--shade), transparent) right / 0.7rem 100% no-repeat scroll; } "
+    ".plain-table:focus-visible { outline: 3px solid #0072B2; outline-offset: 2px; } "
+    ".plain-table-more { display: none; font-size: 0.92rem; margin: -0.4rem 0 0.6rem 0; } "
     ".plain-table table { border-collapse: collapse; font-size: 0.92rem; line-height: 1.35; width: auto; margin: 0; } "
-    ".plain-table th, .plain-table td { padding: 0.28rem 0.9rem 0.28rem 0; text-align: left; vertical-align: top; "
+    ".plain-table th, .plain-table td { padding: 0.28rem 0.75rem 0.28rem 0; text-align: left; vertical-align: top; "
     "border: 0; border-bottom: 1px solid rgba(128,128,128,0.3); } "
     ".plain-table th { font-weight: 600; vertical-align: bottom; } "
     ".plain-table td.words { min-width: 6rem; max-width: 26rem; } "
     ".plain-table td.day, .plain-table td.number { white-space: nowrap; } "
     ".plain-table .number { text-align: right; font-variant-numeric: tabular-nums; } "
-    "@media (min-width: 641px) { .plain-table td.words { min-width: 10rem; } }"
+    "@media (min-width: 641px) { .plain-table td.words { min-width: 9rem; } } "
+    "@media (max-width: 640px) { .plain-table .rare { display: none; } .plain-table-more { display: block; } }"
 )
 
 
-def plain_table(shown: pd.DataFrame, kinds: dict[str, str], *, alt: str) -> None:
-    """Show the rows as they are; `kinds` names for each column what it holds, `alt` what the whole is about."""
-    st.markdown(as_html(shown, kinds, alt=alt), unsafe_allow_html=True)
+def plain_table(shown: pd.DataFrame, kinds: dict[str, str], *, alt: str, rare: Collection[str] = frozenset()) -> None:
+    """Show the rows as they are; `kinds` names for each column what it holds, `alt` what the whole is about.
+
+    rare   columns that a narrow screen leaves out, and says so
+    """
+    st.markdown(as_html(shown, kinds, alt=alt, rare=rare), unsafe_allow_html=True)
 
 
-def as_html(shown: pd.DataFrame, kinds: dict[str, str], *, alt: str) -> str:
+def as_html(shown: pd.DataFrame, kinds: dict[str, str], *, alt: str, rare: Collection[str] = frozenset()) -> str:
     """The table as HTML without an empty line; every text in it is made plain."""
-    sides = {c: ' class="number"' if kinds[c] in _NUMBERS else "" for c in shown.columns}
-    head = "".join(f'<th scope="col"{sides[c]}>{_plain(c)}</th>' for c in shown.columns)
+    of = {c: _class_of(kinds[c], c in rare) for c in shown.columns}
+    head = "".join(f'<th scope="col" class="{of[c]}">{_plain(c)}</th>' for c in shown.columns)
     body = []
     for row in shown.itertuples(index=False):
-        cells = "".join(_cell(value, kinds[c]) for c, value in zip(shown.columns, row, strict=True))
+        cells = "".join(
+            f'<td class="{of[c]}">{_text(value, kinds[c])}</td>' for c, value in zip(shown.columns, row, strict=True)
+        )
         body.append(f"<tr>{cells}</tr>")
+    out = [c for c in shown.columns if c in rare]
+    more = f'<p class="plain-table-more">{_plain(left_out_when_narrow(out))}</p>' if out else ""
     return (
         f'<div class="plain-table" role="region" tabindex="0" aria-label="{html.escape(alt)}"><table>'
-        f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
+        f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>{more}"
     )
 
 
-def _cell(value: object, kind: str) -> str:
+def _class_of(kind: str, rare: bool) -> str:
+    side = "number" if kind in _NUMBERS else "day" if kind == "day" else "words"
+    return f"{side} rare" if rare else side
+
+
+def _text(value: object, kind: str) -> str:
     if kind == "day":
-        return f'<td class="day">{_day(value)}</td>'
-    if kind in _NUMBERS:
-        return f'<td class="number">{_number(value, kind)}</td>'
-    return f'<td class="words">{_plain(str(value))}</td>'
+        return _day(value)
+    return _number(value, kind) if kind in _NUMBERS else _plain(str(value))
 
 
 def _day(value: object) -> str:

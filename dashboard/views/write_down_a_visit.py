@@ -14,11 +14,12 @@ from dashboard.records.journal import NotKeptError
 from dashboard.records.place import Place, open_elsewhere
 from dashboard.records.write_down import write_down
 from dashboard.views.address import take_id
-from dashboard.views.correct_entry import SAID, correct_form, correcting
+from dashboard.views.correct_entry import correct_form, correcting
 from dashboard.views.entry_fields import Fields
 from dashboard.views.entry_forms import entry_form
 from dashboard.views.for_fingers import LARGE_FIELDS, LARGE_TARGETS
 from dashboard.views.parts import answer, plain, say
+from dashboard.views.said_beside import keep_said, last_said, say_beside
 from dashboard.views.shown import OUTLET, outlet_labels, role, shown
 from dashboard.views.written_lately import written_lately
 from dashboard.wording import records as words
@@ -62,9 +63,7 @@ def _page() -> None:
         say(words.ONLY_RECORDERS)
         return
     place = _place(workspace)
-    said = st.session_state.pop(SAID, None)
-    if said is not None:
-        st.success(plain(said))
+    said = last_said()
     if open_elsewhere(place, VISITS):
         say(words.OPEN_ELSEWHERE)
     kept = correcting(place)
@@ -76,12 +75,15 @@ def _page() -> None:
             words.KIND, list(words.KINDS), format_func=words.KINDS.__getitem__, default="visit", required=True,
             key="what", bind="query-params", wrap=True,
         )  # fmt: skip
-        _form(workspace, place, kind)
+        _form(workspace, place, kind, said)
     written_lately(workspace, place, str(st.user.to_dict().get("email") or st.session_state.get(_WHO) or ""))
 
 
-def _form(workspace: Workspace, place: Place, kind: str) -> None:
-    """The fields and the button. Not a fragment: after a lost connection the first click of one would do nothing."""
+def _form(workspace: Workspace, place: Place, kind: str, said: tuple[str, bool] | None) -> None:
+    """The fields and the button, under which stands what became of the entry sent last.
+
+    Not a fragment: after a lost connection the first click of one would do nothing.
+    """
     if kind == "animal" and workspace.captures is None:
         say(words.NO_CAPTURES)
         return
@@ -101,16 +103,18 @@ def _form(workspace: Workspace, place: Place, kind: str) -> None:
     if fields.typed and wrong:
         st.markdown("\n".join(f"- {plain(words.problem(p))}" for p in wrong))
     if not st.button(words.SEND, type="primary", width="stretch", key="entry-send"):
+        if said is not None:
+            say_beside(st.success if said[1] else st.warning, said[0])
         return
     if wrong:
-        st.error(plain(" ".join(words.problem(p) for p in wrong)))
+        say_beside(st.error, " ".join(words.problem(p) for p in wrong))
         return
     try:
         kept = write_down(place, entry)
     except NotKeptError as reason:
-        st.error(plain(words.not_kept(f"{reason}")))
+        say_beside(st.error, words.not_kept(f"{reason}"))
         return
-    st.session_state[SAID] = words.outcome(kept, place.file_of(entry.table) or "", place.titles)
+    keep_said(kept, place)
     st.session_state[OUTLET] = outlet
     _name(new_id())
     st.rerun()

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from hydro.alert_level import AlertTable
 
 ORIGINS = {"grid": "", "set": "set so far", "tried": "tried"}
+WHAT_EACH_DID = "What each level would have done is shown."
 
 
 def answer(o: OutletAlerts, header: Header) -> str:
@@ -27,10 +28,7 @@ def answer(o: OutletAlerts, header: Header) -> str:
         return f"There is no alert level for {title}: {o.why}."
     r, needs = t.recommended, t.needs
     if r.candidate is None or r.held_out is None:
-        return (
-            f"No alert level can be recommended for {title}: {judged_in_words(t)}, and 5 are needed. What each level "
-            "would have done stands below."
-        )
+        return f"No alert level can be recommended for {title}: {judged_in_words(t)}, and 5 are needed. {WHAT_EACH_DID}"
     at = discharge(float(t.at[r.candidate]), header.unit)
     if r.reached is False:
         start = (

@@ -33,11 +33,13 @@ HYDROGRAPH_KEY = (
     "Hatched: dry by discharge; empty with “?”: not known."
 )
 RECENT_KEY = "Line: discharge, dashed where provisional. Marks above: ▲ seen running, ■ pooled, ✕ dry."
-LEVEL_KEY = (
+_LEVEL_KEY = (
     "Each mark is one visit: ▲ seen running, ■ pooled, ✕ dry; those that disagree with the level stand in a ring. "
     "Curve and band: chance of running with its interval. Bar across: bracket between the highest discharge seen dry "
-    "and the lowest seen running. Upright: learnt level (solid, with its interval), set level (dashed), a level tried (dotted)."
+    "and the lowest seen running. Upright: learnt level (solid, with its interval), set level (dashed)"
 )
+#: In a report no level is tried.
+LEVEL_KEY_IN_REPORT, LEVEL_KEY = f"{_LEVEL_KEY}.", f"{_LEVEL_KEY}, a level tried (dotted)."
 CHANCE_KEY = (
     "Solid: chance of running on that day, dots where the record of such forecasts is known (1 to 90 days ahead). "
     "Dashed: chance of a first change by then."
@@ -70,7 +72,7 @@ CURVE_KEY = (
     "for searches that missed them (solid, with its interval across)."
 )
 HALF_KEY = (
-    "One row a dry spell, as above. ◆ the count reached half of what is expected of that visit, ◇ it did not. Thick bar: the time "
+    "One row a dry spell. ◆ the count reached half of what is expected of that visit, ◇ it did not. Thick bar: the time "
     "in which half was reached. Arrow: not by the last visit."
 )
 NO_SEARCH = "no search that tells of a return"

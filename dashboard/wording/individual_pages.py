@@ -22,29 +22,25 @@ CLOSED = (
 )
 CHOOSE_WINDOW = "No time is chosen yet, so no number is estimated."
 
-CROSSINGS: Columns = {
+_CROSSINGS: Columns = {
     "first": ("First dry day", "day"),
     "last": ("Last dry day", "day"),
     "days": ("Days", "count"),
     "lately": ("Seen in the year before", "count"),
-    "lately_after": ("of those seen again", "count"),
+    "lately_after": ("of those, again", "count"),
     "lately_low": ("Share from", "number"),
     "lately_high": ("Share to", "number"),
-    "seen_before": ("Ever last seen here before", "count"),
+    "seen_before": ("Ever last seen here", "count"),
     "seen_after": ("of those, again", "count"),
     "back_here": ("back here before the next", "count"),
-    "elsewhere_during": ("met elsewhere meanwhile", "count"),
-    "searches": ("Days of search after", "count"),
+    "elsewhere_during": ("elsewhere meanwhile", "count"),
+    "searches": ("Search days after", "count"),
     "effort": ("Effort after", "number"),
     "without_effort": ("Days without effort", "count"),
     "follow_up_end": ("Looked until", "day"),
 }
-#: What fits on paper; the rest is in the table beside the report.
-CROSSINGS_PRINTED: Columns = {
-    name: column
-    for name, column in CROSSINGS.items()
-    if name not in ("elsewhere_during", "seen_before", "seen_after", "without_effort")
-}
+#: What does not fit on paper: it is in the table beside the report.
+_NOT_PRINTED = ("elsewhere_during", "seen_before", "seen_after", "without_effort")
 ABSENCES: Columns = {
     "individual": ("Animal", "text"),
     "spell_first": ("First dry day", "day"),
@@ -81,6 +77,16 @@ CAPTURES: Columns = {
     "match_confidence": ("Confidence of the match", "number"),
     "note": ("Note", "text"),
 }
+
+
+def crossings(effort_unit: str) -> Columns:
+    """Columns of what came before and after each dry spell, with effort in its unit."""
+    return {**_CROSSINGS, "effort": (f"Effort after, {effort_unit}", "number")}
+
+
+def crossings_printed(effort_unit: str) -> Columns:
+    """Those of them that fit on paper."""
+    return {name: column for name, column in crossings(effort_unit).items() if name not in _NOT_PRINTED}
 
 
 def nobody(title: str) -> str:

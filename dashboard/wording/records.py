@@ -141,6 +141,16 @@ def outcome(kept: Kept, file: str, titles: Mapping[str, str]) -> str:
     return f"Kept, not in {file} yet: {what}; {kept.why}. It is tried again whenever something is written down here."
 
 
+def confirmed(kept: Kept, file: str, titles: Mapping[str, str]) -> str:
+    """The same right after sending, by its first word saved or waiting."""
+    return f"{'Saved' if settled(kept) else 'Waiting'}. {outcome(kept, file, titles)}"
+
+
+def settled(kept: Kept) -> bool:
+    """Whether the file says what was asked for, as far as it was."""
+    return kept.state in ("saved", "undone", "dropped")
+
+
 def as_written(kept: Kept, titles: Mapping[str, str]) -> str:
     by = f" by {kept.entry.who}" if kept.entry.who else ""
     made = pd.Timestamp(kept.entry.made)

@@ -171,7 +171,7 @@ def returned_by(o: OutletReturns) -> list[str]:
         least, most = round(100 * float(b.by_low[i])), round(100 * float(b.by_high[i]))
         value = f"{most} in 100" if least == most else f"between {least} and {most} in 100"
         interval = f"{round(100 * float(o.returned_low[i]))}–{round(100 * float(o.returned_high[i]))}"
-        found.append(f"seen again within {days(day)}: {value} (interval {interval})")
+        found.append(f"Seen again within {days(day)}: {value} (interval {interval}).")
     return found
 
 

@@ -5,9 +5,57 @@ Kinds: text, day, count, number, chance (a share shown with two digits), dischar
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 Columns = Mapping[str, tuple[str, str]]
+
+#: Columns that a narrow screen leaves out: what is asked for least often. They are in the files to take away.
+LEFT_OUT_WHEN_NARROW = frozenset(
+    [
+        "status",
+        "deficit_m3",
+        "parts",
+        "bridged_days",
+        "n",
+        "n_years",
+        "n_events",
+        "base_rate",
+        "brier",
+        "brier_conditional_climatology",
+        "brier_climatology",
+        "brier_persistence",
+        "alerts_per_year",
+        "lead_p10",
+        "lead_p90",
+        "false_alarm_ratio",
+        "false_alarm_rate",
+        "value_at_cost",
+        "too_early",
+        "too_soon",
+        "not_judged",
+        "open_alerts",
+        "seen_before",
+        "seen_after",
+        "back_here",
+        "elsewhere_during",
+        "without_effort",
+        "follow_up_end",
+        "station",
+        "series",
+        "step",
+        "unit_from",
+        "clock",
+        "sha256",
+        "at_boundary",
+        "minus_two_log_likelihood",
+    ]
+)
+
+
+def left_out_when_narrow(labels: Iterable[str]) -> str:
+    """A sentence for those who read on a narrow screen."""
+    return f"On a wider screen also: {', '.join(labels)}."
+
 
 SPELLS: Columns = {
     "first": ("First dry day", "day"),
@@ -17,11 +65,11 @@ SPELLS: Columns = {
     "minimum_m3s": ("Lowest", "discharge"),
     "deficit_m3": ("Short by, m³", "volume"),
     "parts": ("Spells in it", "count"),
-    "unknown_days": ("Unknown days beside it", "count"),
-    "provisional_days": ("Provisional days", "count"),
-    "bridged_days": ("Bridged days", "count"),
-    "seen_dry": ("Times seen dry", "count"),
-    "seen_running": ("Times seen running", "count"),
+    "unknown_days": ("Unknown beside it", "count"),
+    "provisional_days": ("Provisional", "count"),
+    "bridged_days": ("Bridged", "count"),
+    "seen_dry": ("Seen dry", "count"),
+    "seen_running": ("Seen running", "count"),
 }
 YEARS: Columns = {
     "year": ("Year", "year"),
@@ -58,7 +106,7 @@ SIGHTINGS: Columns = {
     "surface": ("Surface seen", "text"),
     "discharge_m3s": ("Discharge that day", "discharge"),
     "expected": ("Expected", "text"),
-    "against": ("By the", "text"),
+    "against": ("By", "text"),
     "probability": ("Chance of what was seen", "number"),
     "source": ("Written down by a", "text"),
     "reason": ("Not used because", "text"),

@@ -45,6 +45,8 @@ def count(t: Tab, animals: str, note: str) -> None:
 
 
 def test_a_visit_is_written_down_on_a_phone_and_taken_out_again(chromium, tmp_path, springs):
+    from playwright.sync_api import expect
+
     before = (springs / "visits.csv").read_bytes()
     with serving(springs, tmp_path / "log.txt") as address:
         context = chromium.new_context(viewport={"width": 390, "height": 844}, is_mobile=True, has_touch=True)
@@ -63,6 +65,11 @@ def test_a_visit_is_written_down_on_a_phone_and_taken_out_again(chromium, tmp_pa
         assert t.page.get_by_label("Animals counted").input_value() == "4"
         t.act(lambda: t.page.get_by_role("button", name="Write it down").click())
         t.page.get_by_text("In visits.csv: ").first.wait_for()
+        # Seen without scrolling where the finger was, and read out to those who do not see it.
+        said = t.page.get_by_test_id("stMain").get_by_role("status").filter(has_text="Saved. In visits.csv: ")
+        expect(said).to_contain_text("4 animals")
+        expect(said).to_be_in_viewport(ratio=1)
+        expect(t.page.get_by_test_id("stToast")).to_contain_text("Saved. In visits.csv: ")
         assert (rows(springs)[-1]["count"], rows(springs)[-1]["note"]) == ("4", "under the ledge, shaded")
         assert t.page.get_by_label("Animals counted").input_value() == ""
         t.picture("write-phone-light", 2600)

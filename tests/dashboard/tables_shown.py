@@ -29,9 +29,10 @@ def _value(cell: lxml.html.HtmlElement) -> object:
     for line in list(cell.iter("br")):
         line.tail = "\n" + (line.tail or "")
     text = cell.text_content()
-    if cell.get("class") == "day":
+    kind = (cell.get("class") or "").split()[:1]
+    if kind == ["day"]:
         return pd.to_datetime(text, format="%d %b %Y") if text else pd.NaT
-    if cell.get("class") == "number":
+    if kind == ["number"]:
         try:
             return float(text.replace("\u202f", "").replace("\u2212", "-")) if text else float("nan")
         except ValueError:

@@ -10,7 +10,8 @@ import pandas as pd
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.views.plain_table import MOST_ROWS, as_html
+from dashboard.views.plain_table import MOST_ROWS, STYLE, as_html
+from dashboard.wording import alert_tables, animal_tables, count_tables, individual_pages, source_tables, tables
 from tests.dashboard.tables_shown import tables_of
 
 HOSTILE = '<img src=x onerror=alert(1)> | **b** :smile: $x$\n\n& "q"'
@@ -53,6 +54,23 @@ def test_what_files_say_is_text_in_cells_and_headings():
 def test_each_kind_of_value_is_written_as_people_write_it(kind, value, shown):
     (cell,) = table_of({"a": [value]}, {"a": kind}).iter("td")
     assert cell.text_content() == shown
+
+
+def test_a_narrow_screen_leaves_rare_columns_out_and_says_so():
+    frame = pd.DataFrame({"Days": [3], "Bridged": [0]})
+    root = lxml.html.fromstring(as_html(frame, dict.fromkeys(frame, "count"), alt="", rare={"Bridged"}))
+    assert [(th.text_content(), th.get("class")) for th in root.iter("th")] == [
+        ("Days", "number"), ("Bridged", "number rare")
+    ]  # fmt: skip
+    assert [td.get("class") for td in root.iter("td")] == ["number", "number rare"]
+    assert root.find('.//p[@class="plain-table-more"]').text_content() == "On a wider screen also: Bridged."
+    assert ".rare { display: none; }" in STYLE and ".plain-table-more { display: block; }" in STYLE
+
+
+def test_columns_left_out_on_a_narrow_screen_are_columns_of_tables():
+    every = (tables, alert_tables, animal_tables, count_tables, individual_pages, source_tables)
+    held = [c for m in every for c in vars(m).values() if isinstance(c, dict)] + [individual_pages.crossings("h")]
+    assert {name for columns in held for name in columns} >= tables.LEFT_OUT_WHEN_NARROW
 
 
 @pytest.mark.parametrize("rows", [0, 1, MOST_ROWS, MOST_ROWS + 1])

@@ -22,6 +22,7 @@ from dashboard.records.matching import missing_from_file
 from dashboard.records.place import Place, open_elsewhere
 from dashboard.records.table_text import read_table_text
 from dashboard.records.write_down import give_up, put_back, settle, undo, write_down
+from dashboard.wording import records as words
 from dashboard.workspace_settings import SurveySettings
 from ecology.visits import read_visits
 from hydro import whole_file
@@ -193,8 +194,10 @@ def test_a_write_protected_file_makes_the_entry_wait_until_it_is_not(tmp_path: P
     (tmp_path / "visits.csv").chmod(0o444)
     kept = write_down(here, entry)
     assert kept.state == WAITING and "write-protected" in kept.why and text(tmp_path) == TABLE
+    assert words.confirmed(kept, "visits.csv", {}).startswith("Waiting. Kept, not in visits.csv yet: ")
     (tmp_path / "visits.csv").chmod(0o644)
-    assert settle(here)[entry.id].state == SAVED
+    saved = settle(here)[entry.id]
+    assert saved.state == SAVED and words.confirmed(saved, "visits.csv", {}).startswith("Saved. In visits.csv: ")
     assert "20.06.2024" in text(tmp_path)
 
 

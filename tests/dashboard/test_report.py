@@ -6,10 +6,12 @@ import datetime
 import io
 import json
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import pandas as pd
 import pytest
+from pptx.enum.shapes import MSO_SHAPE_TYPE
 
 from dashboard.answers.explain import explain
 from dashboard.answers.spells import spells
@@ -18,10 +20,12 @@ from dashboard.report import save
 from dashboard.report.assemble import make_report
 from dashboard.report.html_page import report_html
 from dashboard.report.printed import body
-from dashboard.report.section import Report, Section, ShortTable
+from dashboard.report.section import Plate, Report, Section, ShortTable
 from dashboard.report.sections_drop import DropAsked
-from dashboard.report.slides import fitting_size, report_slides
+from dashboard.report.slides import fitting_size, report_slides, slide_picture_size, taken
+from dashboard.wording import cautions
 from dashboard.wording import explain as explain_words
+from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 from dashboard.wording import spells as spell_words
 from dashboard.workspace import load_workspace
@@ -105,6 +109,13 @@ def test_a_drop_is_explained_when_asked_and_its_days_are_checked(tmp_path: Path,
     assert "--explain A/B" in capsys.readouterr().err and not (tmp_path / "r.html").exists()
 
 
+def test_the_key_of_a_level_names_no_level_tried_and_effort_has_its_unit(demo: Report, page: str) -> None:
+    keys = {p.key for s in demo.sections if s.name.startswith("level-") for p in s.plates}
+    assert keys == {figure_words.LEVEL_KEY_IN_REPORT} and "tried" not in figure_words.LEVEL_KEY_IN_REPORT
+    assert "a level tried (dotted)" in figure_words.LEVEL_KEY
+    assert '<th scope="col">Effort after, person-min</th>' in page
+
+
 def test_cells_on_paper_are_short_and_blank_where_nothing_is_known() -> None:
     frame = pd.DataFrame({"a": [pd.Timestamp("2024-03-05"), pd.NaT], "b": [1.0, float("nan")], "c": [-0.51372, 1234.5],
                           "d": ["a" * 64, "word"]})  # fmt: skip
@@ -146,18 +157,59 @@ def test_words_of_a_slide_fit_their_box_or_are_at_their_smallest() -> None:
     assert fitting_size([long * 20], 12.1, 1.5, 24) == 9
 
 
-def test_slides_have_a_finding_each_and_the_same_bytes(demo: Report) -> None:
+@pytest.fixture(scope="module")
+def deck(demo: Report) -> tuple[list[tuple[Section, Plate]], bytes]:
+    """What the slides of the demo show, in their order, and the deck; every picture is a white one of its size."""
+    from PIL import Image
+
+    plates = [(s, p) for s in demo.sections for p in s.plates]
+    return plates, report_slides(demo, [(s, p, _white(Image, p)) for s, p in plates])
+
+
+def _white(image, plate: Plate) -> bytes:
+    out = io.BytesIO()
+    width, height = slide_picture_size(plate.drawing.figure.layout.height)
+    image.new("1", (width // 10, height // 10), 1).save(out, "PNG")
+    return out.getvalue()
+
+
+def test_slides_have_a_finding_each_and_the_same_bytes(demo: Report, deck) -> None:
     from PIL import Image
     from pptx import Presentation
 
-    picture = io.BytesIO()
-    Image.new("RGB", (68, 40), "white").save(picture, "PNG")
-    plates = [(s, picture.getvalue(), (68, 40)) for s in demo.sections if s.plates]
-    deck = report_slides(demo, plates)
-    assert report_slides(demo, plates) == deck
-    slides = list(Presentation(io.BytesIO(deck)).slides)
+    plates, data = deck
+    assert report_slides(demo, [(s, p, _white(Image, p)) for s, p in plates]) == data
+    slides = list(Presentation(io.BytesIO(data)).slides)
     assert len(slides) == len(plates) + 2
     assert plates[0][0].answer in slides[1].shapes[0].text_frame.text
+    headings = [s.shapes.title.text_frame.text for s in slides]
+    assert len(set(headings)) == len(headings), "no two slides say the same"
+    of_flow = [p.drawing.alt for s, p in plates if s.name == "counts"][1:]
+    assert set(of_flow) < set(headings), "a second picture of a finding is led by its own sentence"
+    spells = next(s for s, h in zip(slides, headings, strict=True) if h.startswith("Ledge outlet was dry"))
+    shown = " ".join(s.text_frame.text for s in spells.shapes if s.has_text_frame)
+    assert figure_words.HYDROGRAPH_KEY in shown and cautions.PROVISIONAL in shown
+    assert "The longest spell lasted" in spells.notes_slide.notes_text_frame.text
+
+
+def test_slides_can_be_read_across_a_room_and_nothing_lies_on_anything(deck) -> None:
+    """Nothing smaller than 11 pt, pictures over half of the slide's width; common practice, no source for either."""
+    from pptx import Presentation
+
+    shown = Presentation(io.BytesIO(deck[1]))
+    for slide in list(shown.slides)[1:-1]:
+        boxes = [s for s in slide.shapes if s.has_text_frame and s.text_frame.text]
+        assert min(r.font.size.pt for b in boxes for p in b.text_frame.paragraphs for r in p.runs) >= 11
+        for b in boxes:
+            lines = [p.text for p in b.text_frame.paragraphs]
+            size = b.text_frame.paragraphs[0].runs[0].font.size.pt
+            assert taken(lines, b.width.inches, size) <= b.height.inches + 0.05, lines
+        [picture] = [s for s in slide.shapes if s.shape_type == MSO_SHAPE_TYPE.PICTURE]
+        assert picture.width > shown.slide_width / 2 and picture._element.nvPicPr.cNvPr.get("descr")
+        ends = sorted((b.top, b.top + b.height) for b in boxes)
+        assert all(after[0] >= before[1] - 20_000 for before, after in pairwise(ends))
+        assert all(b.left + b.width <= picture.left for b in boxes)
+        assert ends[-1][1] <= shown.slide_height and picture.top + picture.height <= shown.slide_height
 
 
 def test_the_command_writes_the_report_and_says_so_in_json(tmp_path: Path, capsys, monkeypatch) -> None:
