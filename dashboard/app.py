@@ -16,10 +16,12 @@ from dashboard import cache
 from dashboard.loaded import Loaded, about
 from dashboard.serving import WORKSPACE_VARIABLE, first_page_shown
 from dashboard.start.dropped import is_free
+from dashboard.views.dry_months import STYLE as MONTHS_STYLE
 from dashboard.views.for_fingers import STYLE as FOR_FINGERS
 from dashboard.views.parts import plain, say, table
+from dashboard.views.period import PERIOD
 from dashboard.views.plain_table import STYLE
-from dashboard.views.shown import OUTLET, PERIOD, TRIP, UNIT, asks_for_sign_in, controls, follow_link, served_folder
+from dashboard.views.shown import OUTLET, TRIP, UNIT, asks_for_sign_in, controls, follow_link, served_folder
 from dashboard.wording import pages as words
 from dashboard.wording import source_tables
 from dashboard.wording import start as start_words
@@ -95,7 +97,7 @@ def _main() -> None:
         for p in PAGES
     ]
     current = st.navigation(made)
-    st.html(f"{_PAGE_STYLE}{STYLE}</style>{FOR_FINGERS}")
+    st.html(f"{_PAGE_STYLE}{STYLE}{MONTHS_STYLE}</style>{FOR_FINGERS}")
     page = PAGES[next(i for i, m in enumerate(made) if m == current)]
     with st.container(width=WIDTH):
         st.title(page.title, anchor=False)

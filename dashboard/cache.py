@@ -19,7 +19,7 @@ import streamlit as st
 
 from dashboard.first_page import keep_first_page, kept_first_page
 from dashboard.loaded import Loaded, revision
-from dashboard.trip_check import TripCheck, trip_check
+from dashboard.trip_check import TripCheck, first_open, trip_check
 from hydro.problems import InputError, SourceError
 
 if TYPE_CHECKING:
@@ -89,7 +89,28 @@ def trip_check_of(loaded: Loaded, unit: str, trip: datetime.date | None) -> Trip
 @st.cache_resource(max_entries=KEPT, show_spinner=False)
 def _trip_check(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None) -> TripCheck:
     found = status_of(_workspace, revision, trip)
-    return trip_check(_workspace, found, unit, partial(strip_of, _workspace, revision, unit))
+    return trip_check(_workspace, found, unit, lambda o: picture_of(_workspace, revision, unit, trip, o.outlet))
+
+
+@st.cache_resource(max_entries=KEPT, show_spinner=False)
+def trip_check_at_once(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None) -> TripCheck:
+    """The trip check with no more pictures than stand open at first: the others are drawn when they are asked for."""
+    found = status_of(_workspace, revision, trip)
+    opened = first_open((id, o.perennial) for id, o in _workspace.outlets.items())
+
+    def picture(o: OutletStatus) -> str | None:
+        return picture_of(_workspace, revision, unit, trip, o.outlet) if o.outlet == opened else None
+
+    return trip_check(_workspace, found, unit, picture)
+
+
+@st.cache_resource(max_entries=_DRAWINGS, show_spinner=False)
+def picture_of(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None, outlet: str) -> str:
+    """The last days of one outlet as HTML around an SVG."""
+    from dashboard.figures.outlet_pictures import last_days_still
+
+    found = status_of(_workspace, revision, trip)
+    return last_days_still(_workspace, next(o for o in found.outlets if o.outlet == outlet), unit)
 
 
 @st.cache_resource(max_entries=4, show_spinner=False)

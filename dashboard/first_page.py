@@ -51,9 +51,9 @@ def keep_status(loaded: Loaded, found: StatusAnswer) -> bool:
     workspace = loaded.workspace
     if workspace is None:
         return False
-    from dashboard.figures.outlet_pictures import last_days
+    from dashboard.figures.outlet_pictures import last_days_still
 
-    page = trip_check(workspace, found, workspace.unit, lambda o: last_days(workspace, o, workspace.unit))
+    page = trip_check(workspace, found, workspace.unit, lambda o: last_days_still(workspace, o, workspace.unit))
     return keep_first_page(workspace.folder, loaded, page)
 
 

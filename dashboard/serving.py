@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import importlib
 import logging
 import os
 import shutil
@@ -22,6 +23,8 @@ LONGEST_WAIT = 10.0
 _SHOWN = threading.Event()
 #: The thread that reads while the browser starts.
 _WARMING = "warm-up"
+#: Views that the entry and the first page are made of.
+_FIRST_VIEWS = ("by_title", "dry_months", "for_fingers", "parts", "plain_table", "shown", "take_away")
 #: One blue for both themes: it keeps 5:1 against white text and 3:1 against the dark page.
 _OPTIONS = {
     "server.headless": "true",
@@ -93,8 +96,9 @@ def first_page_shown() -> None:
 def _warm_up(folder: Path) -> None:
     """Read the workspace and work out the first page while the browser starts: whoever comes first waits less.
 
-    What is worked out here is kept where the pages look for it; a page that asks meanwhile waits for it. Where an
-    earlier run kept the first page, reading waits until that page has been shown: both at once would take longer.
+    What is worked out here is kept where the pages look for it; a page that asks meanwhile waits for it. What that page
+    does not show at first waits until it has been shown: both at once would take longer. Where an earlier run kept the
+    page, that is everything but the modules that any page needs.
     """
     if not (folder / FILE_NAME).is_file():
         return
@@ -103,11 +107,28 @@ def _warm_up(folder: Path) -> None:
     from dashboard import cache
 
     if cache.first_page(folder) is not None:
+        _import_for_pages()
         _SHOWN.wait(LONGEST_WAIT)
     loaded = cache.load(folder)
     if loaded.workspace is not None:
+        cache.trip_check_at_once(loaded.workspace, loaded.revision, loaded.workspace.unit, None)
+        _SHOWN.wait(LONGEST_WAIT)
         cache.trip_check_of(loaded, loaded.workspace.unit, None)
     _settle_memory()
+
+
+def warming_up() -> bool:
+    """Whether the server is still reading ahead, and will keep the first page by itself."""
+    return any(thread.name == _WARMING for thread in threading.enumerate())
+
+
+def _import_for_pages() -> None:
+    """Import what the first page's own code does, and what the library imports for the icon beside its title."""
+    importlib.import_module("PIL.Image")
+    importlib.import_module("numpy")
+    # Not the entry itself: its code is run anew for each look at a page.
+    for name in ("start.dropped", "people", "trip_check", *(f"views.{v}" for v in _FIRST_VIEWS)):
+        importlib.import_module(f"dashboard.{name}")
 
 
 def _settle_memory() -> None:

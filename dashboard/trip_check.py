@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from dashboard.answers.status import OutletStatus, StatusAnswer
-    from dashboard.figures.drawing import Drawing
     from dashboard.workspace import Workspace
 
 
@@ -19,7 +18,8 @@ class OutletCheck:
 
     label      the outlet's name among the choices of outlets, which links go by
     line       the state's word, and the rest of its line
-    picture    the last days as HTML around an SVG, which no library has to draw; None where discharge is never known
+    has_picture  whether discharge is ever known
+    picture    the last days as HTML around an SVG, which no library has to draw; None where it has not been drawn
     key        the key to the marks of the picture
     """
 
@@ -28,6 +28,7 @@ class OutletCheck:
     label: str
     line: tuple[str, str]
     perennial: bool
+    has_picture: bool
     picture: str | None
     key: str
     has_outlook: bool
@@ -55,12 +56,16 @@ class TripCheck:
         return cls(unit=data["unit"], answer=data["answer"], outlets=tuple(outlets))
 
 
+def first_open(outlets: Iterable[tuple[str, bool]]) -> str | None:
+    """Which outlet's last days stand open when nobody has chosen; each as its id and whether it always runs."""
+    return next((outlet for outlet, perennial in outlets if not perennial), None)
+
+
 def trip_check(
-    workspace: Workspace, found: StatusAnswer, unit: str, drawing_of: Callable[[OutletStatus], Drawing]
+    workspace: Workspace, found: StatusAnswer, unit: str, picture_of: Callable[[OutletStatus], str | None]
 ) -> TripCheck:
-    """The page of a status; `drawing_of` gives what `last_days` draws."""
+    """The page of a status; `picture_of` gives what `last_days_still` does, or None where it can wait."""
     from dashboard.figures.outlet_pictures import last_days_key
-    from dashboard.figures.still import still_picture
     from dashboard.wording import pages as words
     from dashboard.wording.status import line, reasons
     from dashboard.wording.status_page import status_summary, trip_words
@@ -72,7 +77,7 @@ def trip_check(
         state, *rest = line(replace(o, trip=None)).split("   ")
         if o.trip is not None:
             rest.append(trip_words(o))
-        drawing = None if workspace.flow_of(o.outlet).empty else drawing_of(o)
+        known = not workspace.flow_of(o.outlet).empty
         outlets.append(
             OutletCheck(
                 outlet=o.outlet,
@@ -80,7 +85,8 @@ def trip_check(
                 label=labels[o.outlet],
                 line=(f"{o.title}: {state}", " · ".join(rest)),
                 perennial=workspace.outlets[o.outlet].perennial,
-                picture=None if drawing is None else still_picture(drawing.figure, drawing.alt),
+                has_picture=known,
+                picture=picture_of(o) if known else None,
                 key=last_days_key(o),
                 has_outlook=o.ahead.why_none is None,
                 reasons=tuple(reasons(o, header)),

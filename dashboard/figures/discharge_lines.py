@@ -13,6 +13,7 @@ from dashboard.wording.figures import level
 from hydro.units import SYMBOLS, from_m3s
 
 KINDS = ("measured", "provisional", "bridged")
+_WHEN = "%{x|%a %-d %B %Y}<br>%{y:.3g} "
 _DASH = {"measured": "solid", "provisional": "dash", "bridged": "dot"}
 
 
@@ -53,6 +54,7 @@ def discharge_traces(frame: pd.DataFrame, unit: str) -> list[go.Scatter]:
     values = from_m3s(positive["discharge_m3s"].to_numpy(np.float64), unit)
     days = pd.DatetimeIndex(frame.index)
     symbol = SYMBOLS[unit]
+    own = np.where(frame["bridged"], ", bridged", np.where(frame["provisional"], ", provisional", ""))
     traces = []
     for kind, at in line_pieces(positive).items():
         if at.size == 0:
@@ -60,17 +62,19 @@ def discharge_traces(frame: pd.DataFrame, unit: str) -> list[go.Scatter]:
         y = np.where(at < 0, np.nan, values[at])
         keep = thinned(y)
         # A break takes the day of its neighbour: only its missing value matters.
-        x = days[np.where(at < 0, 0, at)[keep]]
-        said = "" if kind == "measured" else f", {kind}"
+        day = np.where(at < 0, 0, at)[keep]
+        # A stretch is provisional where either of its days is: each day says what it is itself.
+        said = {} if kind == "measured" else {"customdata": own[day]}
         traces.append(
             go.Scatter(
-                x=days_text(x),
+                x=days_text(days[day]),
                 y=y[keep].astype(np.float32),
                 mode="lines",
                 name=kind,
                 connectgaps=False,
                 line={"color": WATER, "width": 1.8, "dash": _DASH[kind]},
-                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>%{{y:.3g}} {symbol}{said}<extra></extra>",
+                hovertemplate=f"{_WHEN}{symbol}{'%{customdata}' if said else ''}<extra></extra>",
+                **said,
             )
         )
     single = alone(positive)
@@ -82,7 +86,8 @@ def discharge_traces(frame: pd.DataFrame, unit: str) -> list[go.Scatter]:
                 mode="markers",
                 name="single days",
                 marker={"color": WATER, "size": 4, "symbol": "circle"},
-                hovertemplate=f"%{{x|%a %-d %B %Y}}<br>%{{y:.3g}} {symbol}<extra></extra>",
+                customdata=own[single],
+                hovertemplate=f"{_WHEN}{symbol}%{{customdata}}<extra></extra>",
             )
         )
     return traces

@@ -38,6 +38,13 @@ class Drawing:
         """The figure as a page sends it; made once for everybody who looks at it."""
         return ReadyFigure(self.figure.to_dict())
 
+    @cached_property
+    def pointed(self) -> bytes:
+        """A picture over days as a page sends it without a drawing library; made once for everybody, too."""
+        from dashboard.figures.pointed import pointed_picture
+
+        return pointed_picture(self.figure, self.alt, self.name)
+
 
 def blank(height: int, *, left: int = 56, right: int = 12, top: int = 26, bottom: int = 34) -> go.Figure:
     """An empty figure that reads on a light and on a dark page; height and margins in pixels."""

@@ -130,7 +130,7 @@ def dry_calendar(states: pd.Series, *, id: str, title: str) -> Drawing:
             x=months["month"],
             y=[place[y] for y in months["year"]],
             mode="text",
-            text=[_cell(int(n), int(u)) for n, u in zip(numbers, unknown, strict=True)],
+            text=[words.dry_cell(int(n), int(u)) for n, u in zip(numbers, unknown, strict=True)],
             textfont={"size": SMALL_TEXT_SIZE},
             hoverinfo="skip",
         )
@@ -150,9 +150,3 @@ def dry_calendar(states: pd.Series, *, id: str, title: str) -> Drawing:
         alt=words.calendar(title, most),
         data=months,
     )
-
-
-def _cell(dry: int, unknown: int) -> str:
-    if unknown:
-        return f"{dry}{words.UNKNOWN_SIGN}" if dry else words.UNKNOWN_SIGN
-    return str(dry) if dry else "·"

@@ -58,7 +58,7 @@ def hydrograph(
         unknown = unknown_bars(unknown_runs(states.loc[first:last]), first, last)
         traces += _on("y3", unknown if bars is None else [bars, *unknown])
     if len(zeros):
-        traces.append(_zero_marks(zeros))
+        traces.append(_zero_marks(zeros, unit))
     figure.add_traces(traces)
     positive = from_m3s(values[values > 0].to_numpy(np.float64), unit)
     levels = [from_m3s(v, unit) for v in (stop_m3s, restart_m3s) if v]
@@ -126,7 +126,7 @@ def _on(axis_name: str, traces: Sequence[go.Scatter | go.Bar]) -> list[go.Scatte
     return list(traces)
 
 
-def _zero_marks(days: pd.DatetimeIndex) -> go.Scatter:
+def _zero_marks(days: pd.DatetimeIndex, unit: str) -> go.Scatter:
     return go.Scatter(
         x=days_text(days),
         y=[0.5] * len(days),
@@ -134,7 +134,8 @@ def _zero_marks(days: pd.DatetimeIndex) -> go.Scatter:
         mode="markers",
         name="zero",
         marker={"symbol": "circle", "size": 5, "color": WATER, "line": {"color": FRAME, "width": 0.5}},
-        hovertemplate="%{x|%a %-d %B %Y}<br>0<extra></extra>",
+        customdata=["0"] * len(days),
+        hovertemplate=f"%{{x|%a %-d %B %Y}}<br>%{{customdata}} {SYMBOLS[unit]}<extra></extra>",
     )
 
 

@@ -10,6 +10,7 @@ from dashboard.figures.days_ahead import discharge_ahead
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.hydrograph import hydrograph
 from dashboard.figures.recent_days import recent_days
+from dashboard.figures.still import still_picture
 from dashboard.wording import figures as figure_words
 from dashboard.wording import pages as words
 
@@ -39,6 +40,12 @@ def last_days(workspace: Workspace, o: OutletStatus, unit: str) -> Drawing:
         ahead=_fan(o),
         trip=o.trip,
     )
+
+
+def last_days_still(workspace: Workspace, o: OutletStatus, unit: str) -> str:
+    """The same as HTML around an SVG."""
+    drawing = last_days(workspace, o, unit)
+    return still_picture(drawing.figure, drawing.alt)
 
 
 def last_days_key(o: OutletStatus) -> str:

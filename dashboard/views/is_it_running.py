@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from dashboard import cache
-from dashboard.trip_check import OutletCheck, TripCheck
+from dashboard.serving import warming_up
+from dashboard.trip_check import OutletCheck, TripCheck, first_open
 from dashboard.views.by_title import by_title
 from dashboard.views.parts import answer, caution, key_to, plain, row, say, say_all, still, table
 from dashboard.views.shown import Shown, chosen_unit, loaded_workspace, served_folder, shown, trip_day
@@ -32,7 +33,7 @@ _LINKS = (
 def _page() -> None:
     page = _content()
     answer(page.answer)
-    opened = next((o.outlet for o in page.outlets if not o.perennial), None)
+    opened = first_open((o.outlet, o.perennial) for o in page.outlets)
     for o in page.outlets:
         row(*o.line)
     caution(cautions.NOT_A_WARNING, cautions.WADING, cautions.PROVISIONAL, short=cautions.SHORT_TRIP)
@@ -46,6 +47,7 @@ def _page() -> None:
     _record([o for o in page.outlets if o.has_outlook])
     _rows_behind()
     take_away_later("status", _takings)
+    _keep()
 
 
 def _content() -> TripCheck:
@@ -56,19 +58,33 @@ def _content() -> TripCheck:
         if kept is not None and chosen_unit(kept.unit) == kept.unit:
             return kept
     loaded, workspace = loaded_workspace()
-    return cache.trip_check_of(loaded, chosen_unit(workspace.unit), trip)
+    return cache.trip_check_at_once(workspace, loaded.revision, chosen_unit(workspace.unit), trip)
+
+
+def _keep() -> None:
+    """Have the usual page kept for the next start, now that this one has been sent; a server that warms up does so."""
+    folder = served_folder()
+    if folder is not None and not warming_up() and cache.first_page(folder) is None:
+        loaded, workspace = loaded_workspace()
+        cache.trip_check_of(loaded, workspace.unit, None)
 
 
 def _outlet(o: OutletCheck) -> None:
-    if o.picture is None:
+    if not o.has_picture:
         say(words.never_known(o.title))
     else:
-        still(o.picture)
+        still(_drawn(o.outlet) if o.picture is None else o.picture)
         key_to(o.key)
     say_all(o.reasons)
     with st.container(horizontal=True):
         for view, question in _LINKS:
             st.page_link(view, label=words.link(question), query_params={"outlet": o.label})
+
+
+def _drawn(outlet: str) -> str:
+    """A picture that was not drawn with the page."""
+    s = shown()
+    return cache.picture_of(s.workspace, s.revision, s.unit, trip_day(), outlet)
 
 
 def _record(outlets: list[OutletCheck]) -> None:

@@ -18,7 +18,8 @@ from dashboard.figures.drawing import Drawing
 from dashboard.views.address import take_id
 from dashboard.views.by_title import by_title
 from dashboard.views.parts import PLOT, answer, key_to, picture, say, say_all, table
-from dashboard.views.shown import Shown, outlet_labels, record_span, shown
+from dashboard.views.period import record_span
+from dashboard.views.shown import Shown, outlet_labels, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import animal_tables, cautions, count_tables, explain_comparison, explain_page
 from dashboard.wording import explain as words

@@ -12,7 +12,8 @@ from dashboard.report.assemble import make_report
 from dashboard.report.save import save_report
 from dashboard.report.sections_drop import DropAsked
 from dashboard.views.parts import answer, caution, plain, say
-from dashboard.views.shown import Shown, outlet_labels, record_span, shown
+from dashboard.views.period import record_span
+from dashboard.views.shown import Shown, outlet_labels, shown
 from dashboard.wording import cautions
 from dashboard.wording import pages as words
 from dashboard.wording import report as report_words

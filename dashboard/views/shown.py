@@ -17,6 +17,7 @@ from dashboard.people import VIEWER, role_of
 from dashboard.serving import WORKSPACE_VARIABLE
 from dashboard.views.address import take_id
 from dashboard.views.parts import plain
+from dashboard.views.period import FROM, PERIOD, TO, days_shown, period_choice
 from dashboard.wording import pages as words
 from hydro.units import SYMBOLS
 
@@ -26,10 +27,9 @@ if TYPE_CHECKING:
     from dashboard.workspace import Workspace
     from hydro.outlet import Outlet
 
-OUTLET, UNIT, PERIOD, FROM, TO, TRIP = "outlet", "unit", "period", "from", "to", "trip"
+OUTLET, UNIT, TRIP = "outlet", "unit", "trip"
 #: How far ahead a trip can be asked about [days].
 FURTHEST_TRIP = 180
-_YEARS = {"10y": 10, "3y": 3, "1y": 1}
 #: Units offered beside the workspace's own.
 UNITS = ("m3/s", "l/s", "cfs")
 
@@ -64,7 +64,7 @@ def shown() -> Shown:
     outlet = str(st.session_state.get(OUTLET))
     if outlet not in workspace.outlets:
         outlet = next(iter(workspace.outlets))
-    first, last = _days(workspace, outlet)
+    first, last = days_shown(workspace, outlet)
     return Shown(
         workspace=workspace,
         revision=loaded.revision,
@@ -108,33 +108,6 @@ def secrets_given() -> bool:
     return any(Path(f).exists() for f in st.get_option("secrets.files"))
 
 
-def record_span(workspace: Workspace) -> tuple[pd.Timestamp, pd.Timestamp]:
-    """First and last day of anything the workspace holds; the day asked alone where it holds nothing."""
-    days = [workspace.as_of]
-    days += [f.frame.index[i] for f in workspace.flows.values() if not f.empty for i in (0, -1)]
-    if workspace.visits is not None and len(workspace.visits.frame):
-        days += [workspace.visits.frame["date"].min(), workspace.visits.frame["date"].max()]
-    return min(days), max(days)
-
-
-def _days(workspace: Workspace, outlet: str) -> tuple[pd.Timestamp, pd.Timestamp]:
-    import pandas as pd
-
-    flow = workspace.flow_of(outlet)
-    start, end = record_span(workspace)
-    if not flow.empty:
-        start = flow.frame.index[0]
-    period = st.session_state.get(PERIOD, "all")
-    if period in _YEARS:
-        return max(start, end - pd.DateOffset(years=_YEARS[period]) + pd.Timedelta(days=1)), end
-    if period == "own":
-        asked = [st.session_state.get(k) for k in (FROM, TO)]
-        if all(isinstance(d, datetime.date) for d in asked):
-            first, last = sorted(pd.Timestamp(d) for d in asked)
-            return first, last
-    return start, end
-
-
 def follow_link() -> None:
     """On arrival at a page: what the link that led here says goes before what was chosen on the page before."""
     for key, labels in ((PERIOD, words.PERIODS), (UNIT, SYMBOLS)):
@@ -162,7 +135,7 @@ def controls(about: About, which: tuple[str, ...]) -> None:
         if UNIT in which:
             _unit_choice(about.unit)
         if PERIOD in which:
-            _period_choice(loaded_workspace()[1])
+            period_choice(loaded_workspace()[1])
         if TRIP in which:
             _trip_choice(about.as_of)
     if OUTLET in which and wrong is not None:
@@ -208,32 +181,6 @@ def _unit_choice(usual: str) -> None:
         label_visibility="collapsed",
         width=120,
     )
-
-
-def _period_choice(workspace: Workspace) -> None:
-    take_id(PERIOD, words.PERIODS)
-    st.segmented_control(
-        words.PERIOD,
-        list(words.PERIODS),
-        default="all",
-        required=True,
-        format_func=words.PERIODS.__getitem__,
-        key=PERIOD,
-        bind="query-params",
-        label_visibility="collapsed",
-        wrap=True,
-    )
-    if st.session_state.get(PERIOD) != "own":
-        return
-    import pandas as pd
-
-    start, end = (d.date() for d in record_span(workspace))
-    year_before = max(start, (pd.Timestamp(end) - pd.DateOffset(years=1)).date())
-    for key, label, value in ((FROM, words.FROM, year_before), (TO, words.TO, end)):
-        st.date_input(
-            label, value=value, min_value=start, max_value=end, key=key, bind="query-params", required=True,
-            format="YYYY-MM-DD", width=150,
-        )  # fmt: skip
 
 
 def trip_day() -> datetime.date | None:

@@ -14,7 +14,9 @@ from dashboard.figures.dry_years import dry_calendar, dry_years, ever_dry_or_unk
 from dashboard.figures.outlet_pictures import spells_over_time
 from dashboard.views.address import take_id
 from dashboard.views.by_title import by_title
-from dashboard.views.parts import answer, key_to, picture, say, say_all, table
+from dashboard.views.dry_months import dry_months
+from dashboard.views.parts import answer, key_to, say, say_all, table
+from dashboard.views.pointed import pointed
 from dashboard.views.shown import Shown, shown
 from dashboard.views.take_away import take_away
 from dashboard.wording import cautions, tables
@@ -40,8 +42,8 @@ def _page() -> None:
         drawings.append(cache.drawing_of(draw, s.revision, f"hydrograph-{o.outlet.id}", choices))
         if not _anything(s, o):
             say(words.nothing_in_period(s.first, s.last))
-        picture(drawings[0], key="hydrograph")
-        key_to(figure_words.HYDROGRAPH_KEY)
+        pointed(drawings[0], key="hydrograph")
+        key_to(f"{figure_words.HYDROGRAPH_KEY} {figure_words.POINT_AT_A_DAY}")
     if s.workspace.visits is None:
         say(words.no_visits())
     say_all(spell_words.details(o, header))
@@ -53,12 +55,8 @@ def _page() -> None:
         months = partial(dry_calendar, o.dry.states, **named)
         drawings.append(cache.drawing_of(years, s.revision, f"years-{o.outlet.id}"))
         drawings.append(cache.drawing_of(months, s.revision, f"months-{o.outlet.id}"))
-        st.subheader(words.BY_YEAR)
-        picture(drawings[1], key="years")
-        key_to(figure_words.YEARS_KEY)
         st.subheader(words.BY_MONTH)
-        with st.container(width=720):
-            picture(drawings[2], key="calendar")
+        dry_months(o.dry.states, o.summary.by_year, alt=drawings[-1].alt)
         key_to(figure_words.CALENDAR_KEY)
     say(cautions.PROVISIONAL)
     _rows_behind(s, o)

@@ -19,6 +19,7 @@ FOUND, NONE_FOUND = "animals found", "searched, none found"
 EXPECTED = "expected"
 NOT_COUNTED, NOT_SEARCHED = "searched, not counted", "not searched"
 SEEN_WORDS = {"running": "seen running", "pooled": "seen pooled", "dry": "seen dry"}
+YEAR = "Year"
 DRY_DAYS, UNKNOWN_DAYS, RECORD_DAYS = "dry days", "days not known", "days on record"
 CHANCE_CURVE, NO_CURVE = "chance of running, in 100", "no curve: see the sentences below"
 IN_HUNDRED = "chance, in 100"
@@ -32,6 +33,7 @@ HYDROGRAPH_KEY = (
     "Seen: ▲ running, ■ pooled, ✕ dry. Visits: ◆ animals found, ◇ searched and none found, ◈ searched and not counted, | not searched. "
     "Hatched: dry by discharge; empty with “?”: not known."
 )
+POINT_AT_A_DAY = "Point at a day, or tap it, to read it; drag across days with a mouse to see these alone."
 RECENT_KEY = "Line: discharge, dashed where provisional. Marks above: ▲ seen running, ■ pooled, ✕ dry."
 LEVEL_KEY = (
     "Each mark is one visit: ▲ seen running, ■ pooled, ✕ dry; those that disagree with the level stand in a ring. "
@@ -57,8 +59,8 @@ TRADEOFF_KEY = (
 )
 YEARS_KEY = "Hatched: dry days. Empty with “?”: days on which the state is not known, neither dry nor running."
 CALENDAR_KEY = (
-    "Number: dry days in the month, darker = more. “?” and hatching: some or all of the month is not known. "
-    "Dot: no dry day. Empty: no record."
+    "Number: dry days in the month or year, darker = more of the month. “?” and hatching, in bars an empty part: some or "
+    "all days are not known, neither dry nor running. Dot: no dry day. Empty: no record."
 )
 LAGS_KEY = (
     "One row a dry spell, named by the day the water came back. ◇ search that found none, ◆ search that found animals. Thick bar: the time in which the "
@@ -241,3 +243,10 @@ def plan_point(purpose: str, x: int, visits: int) -> str:
     if purpose == "return":
         return f"every {count_of(x, 'day')}, {count_of(visits, 'visit')}"
     return f"{count_of(x, 'visit')} a cycle" if purpose == "trend" else count_of(x, "visit")
+
+
+def dry_cell(dry: int, unknown: int) -> str:
+    """Dry days of a month or year in the narrowest words, with a sign where some days are not known."""
+    if unknown:
+        return f"{dry}{UNKNOWN_SIGN}" if dry else UNKNOWN_SIGN
+    return str(dry) if dry else "·"

@@ -29,7 +29,8 @@ IDLE = '[data-testid="stApp"][data-test-script-state="notRunning"][data-test-con
 SETTLED = """() => { const q = s => document.querySelector(s);
   const busy = '[data-testid="stSkeleton"],[data-testid="stAppSkeleton"],[data-testid="stSpinner"]';
   return !q('[data-stale="true"]') && !q(busy)
-    && [...document.querySelectorAll('[data-testid="stPlotlyChart"]')].every(e => e.querySelector('.main-svg')); }"""
+    && [...document.querySelectorAll('[data-testid="stPlotlyChart"]')].every(e => e.querySelector('.main-svg'))
+    && [...document.querySelectorAll('.pointed-picture')].every(e => e.querySelector('svg')); }"""
 #: A cold deep link makes the page look for the server below its own address first; both answers are 404 by design.
 PROBES = ("/_stcore/health", "/_stcore/host-config")
 DESKTOP = {"viewport": {"width": 1280, "height": 800}}

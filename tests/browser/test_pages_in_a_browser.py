@@ -20,11 +20,14 @@ from tests.browser.conftest import serious, settle, sidebar
 
 pytestmark = pytest.mark.browser
 
-#: A picture of the drawing library, or one that the first page shows as plain SVG.
-DRAWN = '[data-testid="stPlotlyChart"] .main-svg, [data-testid="stMarkdown"] svg[role="img"]'
+#: A picture of the drawing library, or one that a page shows as plain SVG.
+DRAWN = (
+    '[data-testid="stPlotlyChart"] .main-svg, [data-testid="stMarkdown"] svg[role="img"], '
+    '.pointed-picture svg[role="img"]'
+)
 PICTURES = {
     "": 1,
-    "dry": 3,
+    "dry": 1,
     "level": 1,
     "warn": 1,
     "ahead": 3,

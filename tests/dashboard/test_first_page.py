@@ -68,6 +68,24 @@ def test_what_is_kept_comes_back_whole(settled):
     assert TripCheck.from_text(page.as_text()) == page
 
 
+def test_what_stands_closed_is_drawn_later_and_the_same(settled, monkeypatch):
+    found = cache.load(settled)
+    assert found.workspace is not None
+    at_once = cache.trip_check_at_once(found.workspace, found.revision, found.workspace.unit, None)
+    whole = worked_out(settled)
+    drawn = {o.outlet: o.picture for o in whole.outlets}
+    assert {o.outlet: o.picture for o in at_once.outlets} == {"ledge": drawn["ledge"], "pool": None}
+    assert all(o.has_picture for o in at_once.outlets) and drawn["pool"]
+    (settled / KEPT_AT).unlink()
+    st.cache_resource.clear()
+    monkeypatch.setenv(WORKSPACE_VARIABLE, str(settled))
+    at = AppTest.from_file(str(APP), default_timeout=60)
+    at.session_state["outlet-pool"] = True
+    at.run()
+    assert drawn["pool"] in [m.value for m in at.markdown]
+    assert kept_first_page(settled) == whole  # kept when the page had been sent
+
+
 def test_another_unit_or_a_trip_is_worked_out(settled, monkeypatch):
     usual = worked_out(settled)
     monkeypatch.setenv(WORKSPACE_VARIABLE, str(settled))

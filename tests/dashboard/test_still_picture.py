@@ -67,6 +67,16 @@ def test_a_pointer_on_a_day_is_told_what_the_figure_says():
     assert len(said) == 6
 
 
+def test_a_day_says_itself_whether_it_is_provisional_and_not_the_stretch_it_ends():
+    figure = figure_of([4.0, 3.6, 3.3, 3.0])
+    flow = pd.DataFrame({"discharge_m3s": [4.0, 3.6, 3.3, 3.0], "provisional": [False, False, True, True],
+                         "bridged": False}, index=pd.date_range(end=TODAY, periods=4, name="date"))  # fmt: skip
+    picture = parsed(still_picture(figure_of([4.0, 3.6, 3.3, 3.0], flow=flow), "falling discharge"))
+    said = ["".join(t.itertext()).split("\n")[1] for t in picture.iter(f"{SVG}title")]
+    assert said == ["4 m³/s", "3.6 m³/s", "3.3 m³/s, provisional", "3 m³/s, provisional"]
+    assert "".join(parsed(still_picture(figure, "")).itertext()).count("provisional") == 0
+
+
 def test_names_from_files_are_never_taken_for_markup():
     text = still_picture(figure_of([2.0] * 9), '"><script>alert(1)</script>')
     assert "<script" not in text
