@@ -148,9 +148,9 @@ def states_on(
         some = slice(first, first + _AT_ONCE)
         at = starts[some]
         z = paths(record, record.z[at], Donors(row=donors.row[some]), beyond)
-        known = (column[at][:, None] for column in (record.known_state, record.below, record.above))
+        state, below, above = record.known_state[at, None], record.below[at, None], record.above[at, None]
         stop, restart = (edge[some, None] for edge in edges)
-        out[:, some] = run_rule(rule, z, *known, edges=(stop, restart))[leads - 1]
+        out[:, some] = run_rule(rule, z, state, below, above, edges=(stop, restart))[leads - 1]
     return out
 
 
