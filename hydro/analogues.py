@@ -21,6 +21,8 @@ SEASON_DAYS = 60
 _BIN_DAYS = 5
 _TOUCH = 1e-9
 _OTHER_STATE = 1e3
+#: Forecasts whose paths are made together: few enough for the memory beside the processor.
+_AT_ONCE = 64
 #: Equal distances (a dry bed is like a dry bed) are told apart by a fixed shuffle of the days, not by their order.
 _TIE = 1e-9
 
@@ -141,12 +143,15 @@ def states_on(
             out[k] = np.where(z < level, DRY, np.where(z >= level, RUNNING, UNKNOWN))
         return out
     beyond = int(leads.max()) + max(rule.stop_days, rule.restart_days) - 1
-    z = paths(record, record.z[starts], donors, beyond)
-    shape = donors.row.shape
-    state = np.broadcast_to(record.known_state[starts][:, None], shape)
-    counts = [np.broadcast_to(c[starts][:, None], shape) for c in (record.below, record.above)]
-    stop, restart = (edge[:, None] for edge in edges)
-    return run_rule(rule, z, state, counts[0], counts[1], edges=(stop, restart))[leads - 1]
+    out = np.empty((len(leads), *donors.row.shape), dtype=np.int8)
+    for first in range(0, len(starts), _AT_ONCE):
+        some = slice(first, first + _AT_ONCE)
+        at = starts[some]
+        z = paths(record, record.z[at], Donors(row=donors.row[some]), beyond)
+        state, below, above = record.known_state[at, None], record.below[at, None], record.above[at, None]
+        stop, restart = (edge[some, None] for edge in edges)
+        out[:, some] = run_rule(rule, z, state, below, above, edges=(stop, restart))[leads - 1]
+    return out
 
 
 def run_rule(

@@ -11,7 +11,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.browser.conftest import ARGUMENTS, DEMO, find_chromium
+from tests.browser.conftest import ARGUMENTS, DEMO, Tab, find_chromium, serving
 from tests.browser.test_write_down_in_a_browser import at_once
 
 
@@ -24,7 +24,8 @@ def main() -> None:
         springs = Path(folder) / "springs"
         shutil.copytree(DEMO, springs)
         start = time.perf_counter()
-        at_once(browser, springs, Path(folder) / "log.txt", each)
+        with serving(springs, Path(folder) / "log.txt") as address:
+            at_once([Tab(browser.new_context().new_page(), address) for _ in range(2)], springs, each)
         print(f"two people, {each} visits each at once: none lost, none doubled, {time.perf_counter() - start:.0f} s")
         browser.close()
 

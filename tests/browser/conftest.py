@@ -60,12 +60,17 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
+def free_port() -> int:
+    """A port of this machine that nobody listens to."""
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return int(s.getsockname()[1])
+
+
 @contextmanager
 def serving(workspace: Path, log: Path) -> Iterator[str]:
     """The dashboard on a workspace through the command line, as a person starts it; gives its address."""
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        port = s.getsockname()[1]
+    port = free_port()
     command = [sys.executable, "-m", "dashboard.cli", "serve", str(workspace), "--port", str(port)]
     with log.open("wb") as out:
         server = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT, cwd=ROOT)
@@ -94,9 +99,36 @@ def serving(workspace: Path, log: Path) -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def dashboard_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of a dashboard on the demo workspace."""
+    """The address of a dashboard on the demo workspace, for tests that leave it as it is."""
     with serving(DEMO, tmp_path_factory.mktemp("server") / "log.txt") as address:
         yield address
+
+
+@pytest.fixture(scope="session")
+def _lent(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
+    place = tmp_path_factory.mktemp("lent")
+    folder = Path(shutil.copytree(DEMO, place / "springs", ignore=shutil.ignore_patterns(".resurgence")))
+    with serving(folder, place / "log.txt") as address:
+        yield folder, address
+
+
+@pytest.fixture
+def lent(_lent: tuple[Path, str]) -> tuple[Path, str]:
+    """A copy of the demo that a test may change, found by each test as the demo is, and its dashboard's address.
+
+    One dashboard serves all these tests. It has to follow its files whatever is done to them, as it has to for people.
+    """
+    folder, _ = _lent
+    for path in sorted(folder.rglob("*"), reverse=True):
+        same = DEMO / path.relative_to(folder)
+        if path.is_dir() and not (same.is_dir() and path.name != ".resurgence"):
+            shutil.rmtree(path)
+        elif path.is_file() and not (same.is_file() and same.read_bytes() == path.read_bytes()):
+            path.unlink()
+    for path in DEMO.rglob("*"):
+        if path.is_file() and ".resurgence" not in path.parts and not (folder / path.relative_to(DEMO)).exists():
+            shutil.copyfile(path, folder / path.relative_to(DEMO))
+    return _lent
 
 
 def settle(page: Any, timeout: float = 30_000) -> None:
@@ -109,16 +141,28 @@ class Tab:
     """One browser tab on the dashboard: what it ran, what it received, and everything that went wrong in it."""
 
     def __init__(self, page: Any, address: str) -> None:
-        self.page, self.address = page, address
-        self.runs, self.received = 0, 0
-        self.wrong: list[tuple[object, ...]] = []
-        self._socket: Any = None
+        self.page = page
+        self.window = ("", "")
+        self.anew(address)
         page.on("websocket", self._opened)
         page.on("console", self._console)
         page.on("pageerror", lambda e: self.wrong.append(("page error", str(e))))
         page.on("requestfailed", lambda r: self.wrong.append(("failed", r.url)))
         page.on("response", self._response)
         page.on("request", self._request)
+
+    def anew(self, address: str) -> None:
+        """Nothing ran, nothing was received and nothing went wrong so far, at this address."""
+        self.address = address
+        self.runs, self.received = 0, 0
+        self.wrong: list[tuple[object, ...]] = []
+        self._socket: Any = None
+
+    def put_away(self) -> None:
+        """Leave the dashboard: the session ends, and nothing that the browser kept for the page is left to the next."""
+        if self.page.url.startswith("http"):
+            self.page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+            self.page.goto("about:blank")
 
     def _opened(self, socket: Any) -> None:
         self._socket = socket
@@ -150,19 +194,24 @@ class Tab:
     def open(self, path: str) -> None:
         # A page that has not begun to run is idle too: wait for a run of its own.
         self._socket = None  # the page that goes takes its socket with it, and says nothing
-        self.act(lambda: self.page.goto(f"{self.address}{path}"), timeout=60)
+        self.act(lambda: self.page.goto(f"{self.address}{path}"))
+
+    def follow(self, page: str) -> None:
+        """Go to another page of the open session by its link in the side bar, also where the side bar is closed."""
+        link = self.page.get_by_test_id("stSidebarNav").get_by_role("link", name=page, exact=True, include_hidden=True)
+        self.act(lambda: link.dispatch_event("click"))
 
     def reload(self) -> None:
         self._socket = None
-        self.act(self.page.reload, timeout=60)
+        self.act(self.page.reload)
 
-    def act(self, do: Callable[[], object], timeout: float = 30) -> None:
+    def act(self, do: Callable[[], object], timeout: float = 60) -> None:
         """Do something that causes a run of the page, and return when that run is over and drawn."""
         before = self.runs
         do()
         self.until(before, timeout)
 
-    def until(self, before: int, timeout: float = 30) -> None:
+    def until(self, before: int, timeout: float = 60) -> None:
         """Return when more than `before` runs are over and what they made is drawn."""
         from playwright.sync_api import Error
 
@@ -208,38 +257,68 @@ class Tab:
         self.page.set_viewport_size(size)
 
 
-@pytest.fixture(scope="session")
-def screens(chromium: Any) -> Iterator[Callable[[str, str], Any]]:
-    """One browser window for each screen and scheme: the second page in it finds the program's own files kept."""
-    opened: dict[tuple[str, str], Any] = {}
+class Desk:
+    """The browser windows of a run, one for each screen and scheme, and their tabs, which one test after another takes.
 
-    def screen_of(screen: str, scheme: str) -> Any:
-        if (screen, scheme) not in opened:
+    A tab of its own for each test would be a process of its own, which translates megabytes of script again: that took
+    more of the processor than all the pages' own work.
+    """
+
+    def __init__(self, chromium: Any) -> None:
+        self.chromium = chromium
+        self.windows: dict[tuple[str, str], Any] = {}
+        self.free: dict[tuple[str, str], list[Tab]] = {}
+
+    def take(self, screen: str, scheme: str, address: str) -> Tab:
+        """A tab that nobody else has, on an empty page."""
+        key = screen, scheme
+        if key not in self.windows:
             settings = PHONE if screen == "phone" else DESKTOP
-            opened[screen, scheme] = chromium.new_context(
+            self.windows[key] = self.chromium.new_context(
                 **settings, color_scheme=scheme, reduced_motion="reduce", locale="en-GB", timezone_id="Europe/London",
                 accept_downloads=True,
             )  # fmt: skip
-        return opened[screen, scheme]
+        free = self.free.setdefault(key, [])
+        t = free.pop() if free else Tab(self.windows[key].new_page(), address)
+        t.window = key
+        t.page.emulate_media(color_scheme=scheme)
+        t.page.set_viewport_size((PHONE if screen == "phone" else DESKTOP)["viewport"])
+        t.anew(address)
+        return t
 
-    yield screen_of
-    for context in opened.values():
-        context.close()
+    def give_back(self, t: Tab) -> None:
+        """Leave the page; a tab that cannot is closed."""
+        from playwright.sync_api import Error
+
+        try:
+            t.put_away()
+        except Error:
+            t.page.close()
+            return
+        self.free[t.window].append(t)
+
+
+@pytest.fixture(scope="session")
+def desk(chromium: Any) -> Iterator[Desk]:
+    """The windows and tabs of this run."""
+    desk = Desk(chromium)
+    yield desk
+    for window in desk.windows.values():
+        window.close()
 
 
 @pytest.fixture
-def tab(screens: Callable[[str, str], Any], dashboard_address: str) -> Iterator[Callable[..., Tab]]:
-    """Opens tabs, each a session of its own: `tab("phone", "dark")`."""
-    opened = []
+def tab(desk: Desk, dashboard_address: str) -> Iterator[Callable[..., Tab]]:
+    """Lends tabs, each with a session of its own: `tab("phone", "dark")`."""
+    taken = []
 
     def new(screen: str = "desktop", scheme: str = "light", address: str = dashboard_address) -> Tab:
-        page = screens(screen, scheme).new_page()
-        opened.append(page)
-        return Tab(page, address)
+        taken.append(desk.take(screen, scheme, address))
+        return taken[-1]
 
     yield new
-    for page in opened:
-        page.close()
+    for t in taken:
+        desk.give_back(t)
 
 
 def sidebar(page: Any) -> str:

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import re
-import shutil
-from pathlib import Path
 from urllib.parse import parse_qs, urlparse
 
 import pytest
 
-from tests.browser.conftest import DEMO, serving
 from tests.dashboard.conftest import without_rules
 
 pytestmark = pytest.mark.browser
@@ -55,26 +52,24 @@ def test_a_finger_that_lands_on_a_picture_still_moves_the_page(tab, address):
     assert t.page.evaluate(moved) > 100
 
 
-def test_a_level_is_taken_over_in_two_steps_and_the_whole_dashboard_follows(tab, chromium, tmp_path):
-    folder = tmp_path / "springs"
-    shutil.copytree(DEMO, folder)
+def test_a_level_is_taken_over_in_two_steps_and_the_whole_dashboard_follows(tab, lent):
+    folder, address = lent
     settings = folder / "workspace.toml"
     before = settings.read_text(encoding="utf-8")
-    with serving(folder, tmp_path / "log.txt") as address:
-        t = tab("phone", "dark", address=address)
-        t.open("/level")
-        t.act(t.page.get_by_role("button", name="Use this level …").click)
-        assert settings.read_text(encoding="utf-8") == before
-        assert "The line now" in t.page.get_by_test_id("stMain").inner_text()
-        assert t.sideways() == 0
-        t.picture("level-asked-phone-dark", 2600)
-        t.act(t.page.get_by_role("button", name="Write it into workspace.toml").click)
-        assert "Written to workspace.toml" in t.page.get_by_test_id("stMain").inner_text()
-        after = settings.read_text(encoding="utf-8")
-        assert re.search(r'stops_below = "37\.3 cfs"  # was "38 cfs" until', after)
-        t.open("/dry")
-        assert "37.3" in t.page.get_by_test_id("stMain").inner_text()
-        assert t.wrong == []
+    t = tab("phone", "dark", address=address)
+    t.open("/level")
+    t.act(t.page.get_by_role("button", name="Use this level …").click)
+    assert settings.read_text(encoding="utf-8") == before
+    assert "The line now" in t.page.get_by_test_id("stMain").inner_text()
+    assert t.sideways() == 0
+    t.picture("level-asked-phone-dark", 2600)
+    t.act(t.page.get_by_role("button", name="Write it into workspace.toml").click)
+    assert "Written to workspace.toml" in t.page.get_by_test_id("stMain").inner_text()
+    after = settings.read_text(encoding="utf-8")
+    assert re.search(r'stops_below = "37\.3 cfs"  # was "38 cfs" until', after)
+    t.open("/dry")
+    assert "37.3" in t.page.get_by_test_id("stMain").inner_text()
+    assert t.wrong == []
 
 
 def test_a_trip_is_in_the_address_and_in_every_row_and_kept_on_the_next_page(tab):
@@ -94,22 +89,21 @@ def test_a_trip_is_in_the_address_and_in_every_row_and_kept_on_the_next_page(tab
     assert t.wrong == []
 
 
-def test_an_alert_level_is_taken_over_in_two_steps(tab, chromium, tmp_path):
-    folder = tmp_path / "springs"
-    without_rules(Path(shutil.copytree(DEMO, folder)))
+def test_an_alert_level_is_taken_over_in_two_steps(tab, lent):
+    folder, address = lent
+    without_rules(folder)
     settings = folder / "workspace.toml"
     before = settings.read_text(encoding="utf-8")
-    with serving(folder, tmp_path / "log.txt") as address:
-        t = tab("phone", address=address)
-        t.open("/warn?lead=14&share=90")
-        t.act(t.page.get_by_role("button", name="Use this alert level …").click)
-        assert settings.read_text(encoding="utf-8") == before
-        assert "The line that is added" in t.page.get_by_test_id("stMain").inner_text()
-        assert t.sideways() == 0
-        t.picture("warn-asked-phone-light", 3600)
-        t.act(t.page.get_by_role("button", name="Write it into workspace.toml").click)
-        text = t.page.get_by_test_id("stMain").inner_text()
-        assert "Written to workspace.toml: alert at 42 cfs or below" in text
-        assert "The alert level set in the workspace is the one recommended." in text
-        assert re.search(r'\[outlets\.ledge\.alerts\]\nlevel = "42 cfs"', settings.read_text(encoding="utf-8"))
-        assert t.wrong == []
+    t = tab("phone", address=address)
+    t.open("/warn?lead=14&share=90")
+    t.act(t.page.get_by_role("button", name="Use this alert level …").click)
+    assert settings.read_text(encoding="utf-8") == before
+    assert "The line that is added" in t.page.get_by_test_id("stMain").inner_text()
+    assert t.sideways() == 0
+    t.picture("warn-asked-phone-light", 3600)
+    t.act(t.page.get_by_role("button", name="Write it into workspace.toml").click)
+    text = t.page.get_by_test_id("stMain").inner_text()
+    assert "Written to workspace.toml: alert at 42 cfs or below" in text
+    assert "The alert level set in the workspace is the one recommended." in text
+    assert re.search(r'\[outlets\.ledge\.alerts\]\nlevel = "42 cfs"', settings.read_text(encoding="utf-8"))
+    assert t.wrong == []

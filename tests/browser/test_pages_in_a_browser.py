@@ -6,7 +6,6 @@ import csv
 import io
 import os
 import re
-import shutil
 import statistics
 import time
 from functools import partial
@@ -17,7 +16,7 @@ import pytest
 
 from dashboard.app import PAGES
 from dashboard.wording.cautions import IN_FULL, SHORT_TRIP
-from tests.browser.conftest import DEMO, Tab, serious, serving, settle, sidebar
+from tests.browser.conftest import serious, settle, sidebar
 
 pytestmark = pytest.mark.browser
 
@@ -52,8 +51,9 @@ MOST_TIMES = 5.0
 
 
 @pytest.mark.parametrize(("screen", "scheme", "other"), [("desktop", "light", "dark"), ("phone", "dark", "light")])
-def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, screen, scheme, other):
-    """Every address is typed anew: a new session of the dashboard each time. Those who cannot see it are thought of.
+def test_every_page_opens_without_an_error_or_a_request_to_elsewhere(tab, screen, scheme, other):
+    """On a desktop every address is typed anew: a new session of the dashboard each time. On a phone one session goes
+    from page to page. Those who cannot see it are thought of.
 
     Then the scheme changes under the open page, which has to be as good in the other one.
     """
@@ -63,7 +63,10 @@ def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, s
     for page in PAGES:
         t.page.emulate_media(color_scheme=scheme)
         t.received = 0
-        t.open(f"/{page.address}")
+        if screen == "desktop" or page is PAGES[0]:
+            t.open(f"/{page.address}")
+        else:
+            t.follow(page.title)
         assert page.title in t.page.title()
         assert 1_000 < t.received < 1_000_000
         for now in (scheme, other):
@@ -86,12 +89,12 @@ def test_every_page_opens_cold_without_an_error_or_a_request_to_elsewhere(tab, s
 
 
 @pytest.fixture(scope="module")
-def dry(screens, dashboard_address):
+def dry(desk, dashboard_address):
     """One open page “When was it dry?” for the tests that leave it as it is."""
-    t = Tab(screens("desktop", "light").new_page(), dashboard_address)
+    t = desk.take("desktop", "light", dashboard_address)
     t.open("/dry")
     yield t
-    t.page.close()
+    desk.give_back(t)
 
 
 def test_the_shared_controls_are_there_after_a_cold_address(tab):
@@ -271,22 +274,20 @@ def test_a_changed_period_costs_little_more_than_a_change_that_draws_nothing(dry
     assert t.wrong == []
 
 
-def test_a_broken_file_is_explained_and_a_mended_one_shown(tab, chromium, tmp_path):
-    folder = tmp_path / "springs"
-    shutil.copytree(DEMO, folder)
+def test_a_broken_file_is_explained_and_a_mended_one_shown(tab, lent):
+    folder, address = lent
     visits = folder / "visits.csv"
     right = visits.read_text(encoding="utf-8")
     visits.write_text(right.replace(",ledge,", ",lege,", 1), encoding="utf-8")
-    with serving(folder, tmp_path / "log.txt") as address:
-        t = tab("phone", address=address)
-        t.open("/dry")
-        text = t.page.get_by_test_id("stMain").inner_text()
-        assert "lege" in text
-        assert "visits.csv" in text
-        assert "Traceback" not in text
-        assert t.sideways() == 0
-        t.picture("broken-phone-light", 1200)
-        visits.write_text(right, encoding="utf-8")
-        t.reload()
-        assert "was dry in" in t.page.get_by_test_id("stMain").inner_text()
-        assert t.wrong == []
+    t = tab("phone", address=address)
+    t.open("/dry")
+    text = t.page.get_by_test_id("stMain").inner_text()
+    assert "lege" in text
+    assert "visits.csv" in text
+    assert "Traceback" not in text
+    assert t.sideways() == 0
+    t.picture("broken-phone-light", 1200)
+    visits.write_text(right, encoding="utf-8")
+    t.reload()
+    assert "was dry in" in t.page.get_by_test_id("stMain").inner_text()
+    assert t.wrong == []

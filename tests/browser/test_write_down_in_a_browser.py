@@ -11,12 +11,12 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
 
-from tests.browser.conftest import DEMO, ROOT, Tab, serving
+from tests.browser.conftest import DEMO, ROOT, Tab, free_port
 
 pytestmark = pytest.mark.browser
 
@@ -44,105 +44,97 @@ def count(t: Tab, animals: str, note: str) -> None:
     t.act(lambda: box.press("Tab"))
 
 
-def test_a_visit_is_written_down_on_a_phone_and_taken_out_again(chromium, tmp_path, springs):
+def test_a_visit_is_written_down_on_a_phone_and_taken_out_again(tab, lent):
     from playwright.sync_api import expect
 
+    springs, address = lent
     before = (springs / "visits.csv").read_bytes()
-    with serving(springs, tmp_path / "log.txt") as address:
-        context = chromium.new_context(viewport={"width": 390, "height": 844}, is_mobile=True, has_touch=True)
-        t = Tab(context.new_page(), address)
+    t = tab("phone", address=address)
+    t.open("/write")
+    assert t.sideways() == 0
+    small = t.page.evaluate(
+        """() => [...document.querySelectorAll('[data-testid="stMain"] [data-testid="stButtonGroup"] button')]
+        .filter(b => b.getBoundingClientRect().height < 44).length"""
+    )
+    assert small == 0
+    count(t, "4", "under the ledge, shaded")
+    # Typed and not sent: another page and back keeps it.
+    t.act(lambda: t.page.get_by_test_id("stMain").get_by_role("link", name="Is it running?").click())
+    t.act(lambda: t.page.get_by_test_id("stMain").get_by_role("link", name="Write down a visit").click())
+    assert t.page.get_by_label("Animals counted").input_value() == "4"
+    t.act(lambda: t.page.get_by_role("button", name="Write it down").click())
+    t.page.get_by_text("In visits.csv: ").first.wait_for()
+    # Seen without scrolling where the finger was, and read out to those who do not see it.
+    said = t.page.get_by_test_id("stMain").get_by_role("status").filter(has_text="Saved. In visits.csv: ")
+    expect(said).to_contain_text("4 animals")
+    expect(said).to_be_in_viewport(ratio=1)
+    expect(t.page.get_by_test_id("stToast")).to_contain_text("Saved. In visits.csv: ")
+    assert (rows(springs)[-1]["count"], rows(springs)[-1]["note"]) == ("4", "under the ledge, shaded")
+    assert t.page.get_by_label("Animals counted").input_value() == ""
+    t.picture("write-phone-light", 2600)
+    t.act(lambda: t.page.get_by_role("button", name="Take it out again").first.click())
+    assert (springs / "visits.csv").read_bytes() == before
+    assert t.wrong == []
+
+
+def at_once(people: Sequence[Tab], springs: Path, each: int) -> None:
+    """People in browsers of their own send `each` visits at the same moments: every one is in the table, once."""
+    for t in people:
         t.open("/write")
-        assert t.sideways() == 0
-        small = t.page.evaluate(
-            """() => [...document.querySelectorAll('[data-testid="stMain"] [data-testid="stButtonGroup"] button')]
-            .filter(b => b.getBoundingClientRect().height < 44).length"""
-        )
-        assert small == 0
-        count(t, "4", "under the ledge, shaded")
-        # Typed and not sent: another page and back keeps it.
-        t.act(lambda: t.page.get_by_test_id("stMain").get_by_role("link", name="Is it running?").click())
-        t.act(lambda: t.page.get_by_test_id("stMain").get_by_role("link", name="Write down a visit").click())
-        assert t.page.get_by_label("Animals counted").input_value() == "4"
-        t.act(lambda: t.page.get_by_role("button", name="Write it down").click())
-        t.page.get_by_text("In visits.csv: ").first.wait_for()
-        # Seen without scrolling where the finger was, and read out to those who do not see it.
-        said = t.page.get_by_test_id("stMain").get_by_role("status").filter(has_text="Saved. In visits.csv: ")
-        expect(said).to_contain_text("4 animals")
-        expect(said).to_be_in_viewport(ratio=1)
-        expect(t.page.get_by_test_id("stToast")).to_contain_text("Saved. In visits.csv: ")
-        assert (rows(springs)[-1]["count"], rows(springs)[-1]["note"]) == ("4", "under the ledge, shaded")
-        assert t.page.get_by_label("Animals counted").input_value() == ""
-        t.picture("write-phone-light", 2600)
-        t.act(lambda: t.page.get_by_role("button", name="Take it out again").first.click())
-        assert (springs / "visits.csv").read_bytes() == before
-        assert t.wrong == []
-        context.close()
-
-
-def at_once(chromium, springs: Path, log: Path, each: int) -> None:
-    """Two people in two browsers send `each` visits at the same moments: every one is in the table, once."""
-    with serving(springs, log) as address:
-        people = [Tab(chromium.new_context().new_page(), address) for _ in range(2)]
+    for i in range(each):
+        for who, t in enumerate(people):
+            count(t, f"{i}", f"person {who}, visit {i}")
+        before = [t.runs for t in people]
         for t in people:
-            t.open("/write")
-        for i in range(each):
-            for who, t in enumerate(people):
-                count(t, f"{i}", f"person {who}, visit {i}")
-            before = [t.runs for t in people]
-            for t in people:
-                t.page.get_by_role("button", name="Write it down").dispatch_event("click")
-            for t, ran in zip(people, before, strict=True):
-                t.until(ran, timeout=120)
-                assert t.page.get_by_label("Note").input_value() == ""
-        written = sorted((r["note"], r["count"]) for r in rows(springs) if r["note"].startswith("person "))
-        assert written == sorted((f"person {who}, visit {i}", f"{i}") for who in range(2) for i in range(each))
-        assert [t.wrong for t in people] == [[], []]
-        for t in people:
-            t.page.context.close()
+            t.page.get_by_role("button", name="Write it down").dispatch_event("click")
+        for t, ran in zip(people, before, strict=True):
+            t.until(ran, timeout=120)
+            assert t.page.get_by_label("Note").input_value() == ""
+    written = sorted((r["note"], r["count"]) for r in rows(springs) if r["note"].startswith("person "))
+    assert written == sorted((f"person {who}, visit {i}", f"{i}") for who in range(2) for i in range(each))
+    assert [t.wrong for t in people] == [[], []]
 
 
-def test_two_people_write_at_once_and_lose_and_double_nothing(chromium, tmp_path, springs):
+def test_two_people_write_at_once_and_lose_and_double_nothing(tab, lent):
     """Fifty each are tests/benchmarks/bench_two_people.py; writers without a browser are in tests/dashboard."""
-    at_once(chromium, springs, tmp_path / "log.txt", each=2)
+    springs, address = lent
+    at_once([tab("desktop", address=address), tab("phone", address=address)], springs, each=2)
 
 
-def test_an_entry_made_while_the_file_changes_underneath_keeps_both(chromium, tmp_path, springs):
-    with serving(springs, tmp_path / "log.txt") as address:
-        t = Tab(chromium.new_context().new_page(), address)
-        t.open("/write")
-        count(t, "2", "mine")
-        text = (springs / "visits.csv").read_text(encoding="utf-8")
-        line = "2025-10-18,09:00,grotto,running,yes,7,30,7,0,0,18.1,Ivo Oakhollow,1,theirs\n"
-        (springs / "visits.csv").write_text(text + line, encoding="utf-8")
-        t.act(lambda: t.page.get_by_role("button", name="Write it down").click())
-        t.page.get_by_text("In visits.csv: ").first.wait_for()
-        assert [r["note"] for r in rows(springs)[-2:]] == ["theirs", "mine"]
-        t.page.context.close()
+def test_an_entry_made_while_the_file_changes_underneath_keeps_both(tab, lent):
+    springs, address = lent
+    t = tab(address=address)
+    t.open("/write")
+    count(t, "2", "mine")
+    text = (springs / "visits.csv").read_text(encoding="utf-8")
+    line = "2025-10-18,09:00,grotto,running,yes,7,30,7,0,0,18.1,Ivo Oakhollow,1,theirs\n"
+    (springs / "visits.csv").write_text(text + line, encoding="utf-8")
+    t.act(lambda: t.page.get_by_role("button", name="Write it down").click())
+    t.page.get_by_text("In visits.csv: ").first.wait_for()
+    assert [r["note"] for r in rows(springs)[-2:]] == ["theirs", "mine"]
 
 
-def test_what_is_wrong_is_said_by_field_and_nothing_is_written(chromium, tmp_path, springs):
+def test_what_is_wrong_is_said_by_field_and_nothing_is_written(tab, lent):
+    springs, address = lent
     before = (springs / "visits.csv").read_bytes()
-    with serving(springs, tmp_path / "log.txt") as address:
-        t = Tab(chromium.new_context().new_page(), address)
-        t.open("/write")
-        count(t, "2", "=SUM(A1)")
-        assert "Note “=SUM(A1)”: expected text that begins" in t.page.get_by_test_id("stMain").inner_text()
-        t.act(lambda: t.page.get_by_role("button", name="Write it down").click())
-        assert (springs / "visits.csv").read_bytes() == before
-        assert t.page.get_by_label("Animals counted").input_value() == "2"
-        t.page.context.close()
+    t = tab(address=address)
+    t.open("/write")
+    count(t, "2", "=SUM(A1)")
+    assert "Note “=SUM(A1)”: expected text that begins" in t.page.get_by_test_id("stMain").inner_text()
+    t.act(lambda: t.page.get_by_role("button", name="Write it down").click())
+    assert (springs / "visits.csv").read_bytes() == before
+    assert t.page.get_by_label("Animals counted").input_value() == "2"
 
 
 @pytest.fixture
-def restarted(springs: Path, tmp_path: Path) -> Iterator[tuple[str, object]]:
+def restarted(springs: Path) -> Iterator[tuple[str, object]]:
     """A dashboard that can be killed and started again at the same address."""
-    with serving(springs, tmp_path / "first.txt") as address:
-        pass  # only to be given a free port
-    port = address.rsplit(":", 1)[1]
+    port = free_port()
+    address = f"http://127.0.0.1:{port}"
     running: list[subprocess.Popen[bytes]] = []
 
     def start() -> None:
-        command = [sys.executable, "-m", "dashboard.cli", "serve", str(springs), "--port", port]
+        command = [sys.executable, "-m", "dashboard.cli", "serve", str(springs), "--port", str(port)]
         running.append(subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=ROOT,
                                         start_new_session=True))  # fmt: skip
         until = time.monotonic() + 60
@@ -164,9 +156,9 @@ def restarted(springs: Path, tmp_path: Path) -> Iterator[tuple[str, object]]:
     cut()
 
 
-def test_what_was_typed_outlives_a_connection_that_drops_and_comes_back(chromium, springs, restarted):
+def test_what_was_typed_outlives_a_connection_that_drops_and_comes_back(tab, springs, restarted):
     address, (cut, start) = restarted
-    t = Tab(chromium.new_context().new_page(), address)
+    t = tab(address=address)
     t.open("/write")
     count(t, "6", "typed before the connection went")
     cut()
@@ -180,4 +172,3 @@ def test_what_was_typed_outlives_a_connection_that_drops_and_comes_back(chromium
     t.act(lambda: t.page.get_by_role("button", name="Write it down").click())
     t.page.get_by_text("In visits.csv: ").first.wait_for()
     assert [r["note"] for r in rows(springs)].count("typed before the connection went") == 1
-    t.page.context.close()

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 import functools
 import re
 import shutil
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from importlib.resources import files
 from pathlib import Path
 
@@ -76,6 +77,30 @@ def what_is_the_same_for_every_page() -> Iterator[None]:
         scripts = ScriptCache()
         patch.setattr(local_script_runner, "ScriptCache", lambda: scripts)
     yield
+    patch.undo()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def the_demo_is_read_once() -> Iterator[Callable[[], None]]:
+    """Commands that ask the demo itself share one reading of it, as pages do; gives a function that has it read anew.
+
+    Reading was most of the time of the tests of the command line. Copies that tests may spoil are read each time.
+    """
+    from dashboard import workspace
+
+    read, kept = workspace.load_workspace, {}
+
+    def load(folder: Path, *, as_of: datetime.date | None = None, only: Collection[str] = ()) -> workspace.Workspace:
+        if Path(folder) != DEMO:
+            return read(folder, as_of=as_of, only=only)
+        asked = as_of, tuple(only)
+        if asked not in kept:
+            kept[asked] = read(DEMO, as_of=as_of, only=only)
+        return kept[asked]
+
+    patch = pytest.MonkeyPatch()
+    patch.setattr(workspace, "load_workspace", load)
+    yield kept.clear
     patch.undo()
 
 
