@@ -34,7 +34,11 @@ class View {
     f.onpointercancel = () => this.hide();
     // A finger that is lifted leaves too: what it showed stays until the next touch elsewhere.
     f.onpointerleave = (e) => { if (e.pointerType === "mouse") this.hide(); };
-    document.addEventListener("pointerdown", (e) => { if (e.target !== f) this.hide(); });
+    const elsewhere = (e) => {
+      if (!box.isConnected) document.removeEventListener("pointerdown", elsewhere);
+      else if (e.target !== f) this.hide();
+    };
+    document.addEventListener("pointerdown", elsewhere);
     f.onfocus = () => { if (f.matches(":focus-visible")) this.read(this.day, true); };
     f.onblur = () => this.hide();
     f.onkeydown = (e) => this.key(e);
