@@ -11,7 +11,6 @@ import pandas as pd
 import pytest
 
 from dashboard.figures.hydrograph import hydrograph
-from dashboard.figures.pointed import pointed_picture
 from dashboard.views.dry_months import as_html
 from dashboard.wording.numbers import figures
 
@@ -32,7 +31,7 @@ def picture(values: list[float], *, unit: str = "m3/s", states: list[str] | None
                "first": days[0], "last": days[-1], "unit": unit, "stop_m3s": 1.0, "restart_m3s": None,
                "source": "set", **more}  # fmt: skip
     drawing = hydrograph(**options)  # type: ignore[arg-type]
-    return json.loads(pointed_picture(drawing.figure, drawing.alt, drawing.name))
+    return json.loads(drawing.pointed)
 
 
 def days_of(series: dict) -> list[int]:
@@ -91,8 +90,13 @@ def test_long_spans_are_labelled_by_round_months_or_years(years, labels):
 
 
 def test_names_from_files_are_never_taken_for_markup_here_either():
-    p = picture([2.0] * 9, title='"><script>alert(1)</script>')
+    name = '"><script>alert(1)</script>'
+    p = picture(
+        [2.0, 2.0, 0.5, 0.5, 2.0, 2.0], states=["running"] * 2 + ["dry"] * 2 + ["running"] * 2, title=name, id=name
+    )
     assert "<script" not in p["svg"]
+    pattern = re.search(r'<pattern id="([^"]+)"', p["svg"])[1]
+    assert re.fullmatch(r"[a-z0-9-]+", pattern) and f"url(#{pattern})" in p["svg"]
 
 
 def test_dry_days_by_month_and_year_are_those_of_the_record():
