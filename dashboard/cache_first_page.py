@@ -10,6 +10,7 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.first_page import keep_first_page, kept_first_page
+from dashboard.first_page_apart import Apart
 from dashboard.loaded import Loaded, revision
 from dashboard.trip_check import TripCheck, first_open, trip_check
 
@@ -18,9 +19,26 @@ if TYPE_CHECKING:
     from dashboard.workspace import Workspace
 
 
+#: The process that works out the page of a server that has just been started.
+_apart: Apart | None = None
+
+
 def first_page(folder: Path) -> TripCheck | None:
-    """The trip check as kept by an earlier run, where nothing has changed since; else None."""
-    return _first_page(str(folder), revision(folder))
+    """The trip check as kept by an earlier run or worked out apart, where nothing has changed since; else None."""
+    name = revision(folder)
+    kept = _first_page(str(folder), name)
+    return kept if kept is not None or _apart is None else _from_apart(_apart, str(folder), name)
+
+
+def wait_for(apart: Apart) -> None:
+    """Whoever asks for the page from now on waits for this process."""
+    global _apart
+    _apart = apart
+
+
+@st.cache_resource(max_entries=4, show_spinner="Reading the files …")
+def _from_apart(_process: Apart, folder: str, revision: str) -> TripCheck | None:
+    return _process.page_of(Path(folder), revision)
 
 
 @st.cache_resource(max_entries=4, show_spinner=False)

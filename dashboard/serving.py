@@ -13,6 +13,8 @@ import time
 from importlib.resources import as_file, files
 from pathlib import Path
 
+from dashboard.first_page import KEPT_AT
+from dashboard.first_page_apart import Apart
 from dashboard.people import SECRETS, check_listening, sign_in_configured
 from dashboard.workspace_file import FILE_NAME
 from hydro.problems import InputError, Problem
@@ -78,7 +80,11 @@ def serve(workspace: Path, host: str, port: int, *, trust_network: bool = False)
     Raises InputError where it would listen beyond this machine without sign-in and was not told to.
     """
     check_listening(workspace, host, trust_network=trust_network)
-    os.environ[WORKSPACE_VARIABLE] = str(workspace.resolve())
+    folder = workspace.resolve()
+    os.environ[WORKSPACE_VARIABLE] = str(folder)
+    # A folder opened for the first time: its page is begun before the libraries of the server are loaded.
+    new = (folder / FILE_NAME).is_file() and not (folder / KEPT_AT).exists()
+    apart = Apart(folder) if new else None
     from streamlit.web.cli import main
 
     shown = host if port == 0 else f"http://{host}:{port}"
@@ -90,7 +96,7 @@ def serve(workspace: Path, host: str, port: int, *, trust_network: bool = False)
     # has it looked for again.
     gc.disable()
     sys.setswitchinterval(_TURN)
-    threading.Thread(target=_warm_up, args=(workspace.resolve(),), name=_WARMING, daemon=True).start()
+    threading.Thread(target=_warm_up, args=(folder, apart), name=_WARMING, daemon=True).start()
     try:
         main(["run", str(APP), *flags], prog_name="resurgence")
     except SystemExit as end:
@@ -103,32 +109,34 @@ def first_page_shown() -> None:
     _SHOWN.set()
 
 
-def _warm_up(folder: Path) -> None:
-    """Read the workspace and work out the first page while the browser starts: whoever comes first waits less.
+def _warm_up(folder: Path, apart: Apart | None) -> None:
+    """Have the first page ready when the browser is: whoever comes first waits less.
 
-    What is worked out here is kept where the pages look for it; a page that asks meanwhile waits for it. What that page
-    does not show at first waits until it has been shown: both at once would take longer. Where an earlier run kept the
-    page, that is everything but the modules that any page needs.
+    Where no earlier run kept it, another process works it out. What that page does not show at first waits until it has
+    been shown: both at once would take longer. Then the workspace is read, where the pages look for it.
     """
     try:
         if (folder / FILE_NAME).is_file():
-            _read_ahead(folder)
+            _read_ahead(folder, apart)
     finally:
         _settle_memory()
 
 
-def _read_ahead(folder: Path) -> None:
+def _read_ahead(folder: Path, apart: Apart | None) -> None:
     # Outside a page the library warns at every kept answer that there is no page; it sets levels anew when it starts.
     logging.getLogger("streamlit.runtime.scriptrunner_utils.script_run_context").addFilter(_from_elsewhere)
     from dashboard import cache, cache_first_page
 
-    if cache_first_page.first_page(folder) is not None:
-        _import_for_pages()
-        _wait_until_shown()
+    if apart is None and cache_first_page.first_page(folder) is None:
+        apart = Apart(folder)
+    if apart is not None:
+        cache_first_page.wait_for(apart)
+    _import_for_pages()
+    _wait_until_shown()
+    if apart is not None:
+        apart.go_on()
     loaded = cache.load(folder)
     if loaded.workspace is not None:
-        cache_first_page.trip_check_at_once(loaded.workspace, loaded.revision, loaded.workspace.unit, None)
-        _wait_until_shown()
         cache_first_page.trip_check_of(loaded, loaded.workspace.unit, None)
 
 

@@ -16,6 +16,7 @@ from streamlit.testing.v1 import AppTest
 from dashboard import cache, cache_first_page, first_page, loaded
 from dashboard.answers.status import status
 from dashboard.first_page import KEPT_AT, keep_first_page, kept_first_page
+from dashboard.first_page_apart import Apart
 from dashboard.serving import APP, WORKSPACE_VARIABLE, make_demo
 from dashboard.trip_check import TripCheck
 
@@ -84,6 +85,31 @@ def test_what_stands_closed_is_drawn_later_and_the_same(settled, monkeypatch):
     at.run()
     assert drawn["pool"] in [m.value for m in at.markdown]
     assert kept_first_page(settled) == whole  # kept when the page had been sent
+
+
+def test_another_process_works_out_the_same_page_and_keeps_it_when_told_to_go_on(settled, monkeypatch):
+    apart = Apart(settled)
+    found = cache.load(settled)
+    assert found.workspace is not None
+    at_once = cache_first_page.trip_check_at_once(found.workspace, found.revision, found.workspace.unit, None)
+    assert apart.page_of(settled, found.revision) == at_once
+    assert apart.page_of(settled, "another state of the files") is None
+    assert not (settled / KEPT_AT).exists()
+    # A page that waits for it shows it without reading anything.
+    st.cache_resource.clear()
+    monkeypatch.setattr("dashboard.cache_first_page._apart", apart)
+    with monkeypatch.context() as m:
+        m.setattr("dashboard.workspace.load_workspace", lambda *a, **k: pytest.fail("the workspace was read"))
+        assert any("<svg" in text for text in shown_page(settled, monkeypatch)[0])
+    apart.go_on()
+    assert kept_first_page(settled) == worked_out(settled)
+
+
+def test_where_another_process_finds_a_problem_the_page_says_it(settled, monkeypatch):
+    with (settled / "visits.csv").open("a") as file:
+        file.write("2020-13-45,ledge,running,yes,1,30\n")
+    monkeypatch.setattr("dashboard.cache_first_page._apart", Apart(settled))
+    assert "2020-13-45" in "".join(shown_page(settled, monkeypatch)[0])
 
 
 def test_another_unit_or_a_trip_is_worked_out(settled, monkeypatch):
