@@ -79,7 +79,7 @@ def bars(figure: go.Figure, space: Space, id: str | None) -> list[str]:
         if pattern.shape not in (None, "", "/") or (pattern.shape and id is None) or not isinstance(marker.color, str):
             raise ValueError(f"no still picture of a bar of {pattern.shape}")
         paint = f'fill="{marker.color}" stroke="{marker.line.color}" stroke-width="{marker.line.width:g}"'
-        base = np.broadcast_to(np.asarray(trace.base or 0.0, dtype=np.float64), len(trace.x))
+        base = np.broadcast_to(np.asarray(0.0 if trace.base is None else trace.base, dtype=np.float64), len(trace.x))
         top = space.down(base + np.asarray(trace.y, dtype=np.float64), trace.yaxis)
         bottom = space.down(base, trace.yaxis)
         middle = space.across(trace.x)
