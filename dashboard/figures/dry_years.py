@@ -8,6 +8,7 @@ import plotly.graph_objects as go
 
 from dashboard.figures.drawing import CLEAR, FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank
 from dashboard.figures.marks import DRY_PATTERN, STOP, tint
+from dashboard.wording import dry_days
 from dashboard.wording import figures as words
 from dashboard.wording import picture_titles as titled
 
@@ -130,7 +131,7 @@ def dry_calendar(states: pd.Series, *, id: str, title: str) -> Drawing:
             x=months["month"],
             y=[place[y] for y in months["year"]],
             mode="text",
-            text=[words.dry_cell(int(n), int(u)) for n, u in zip(numbers, unknown, strict=True)],
+            text=[dry_days.in_a_cell(int(n), int(u)) for n, u in zip(numbers, unknown, strict=True)],
             textfont={"size": SMALL_TEXT_SIZE},
             hoverinfo="skip",
         )

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from dashboard.figures.marks import STOP, tint
+from dashboard.wording import dry_days, hover
 from dashboard.wording import figures as words
-from dashboard.wording import hover
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,8 +69,8 @@ def _month(row: object) -> str:
     dry, unknown, record = (int(getattr(row, f"{name}_days")) for name in ("dry", "unknown", "record"))
     shade = f' style="background-color:{tint(STOP, round(0.66 * dry / record, 3))}"' if dry else ""
     kind = "month not-known" if unknown else "month"
-    title = f"{dry} {words.DRY_DAYS}, {unknown} {words.UNKNOWN_DAYS}, {record} {words.RECORD_DAYS}"
-    return f'<td class="{kind}" title="{html.escape(title)}"{shade}>{words.dry_cell(dry, unknown)}</td>'
+    title = dry_days.in_full(dry, unknown, record)
+    return f'<td class="{kind}" title="{html.escape(title)}"{shade}>{dry_days.in_a_cell(dry, unknown)}</td>'
 
 
 def _sum(sums: pd.Series, most: float) -> str:
@@ -81,4 +81,4 @@ def _sum(sums: pd.Series, most: float) -> str:
         for kind, n in (("dry", dry), ("not-known", unknown))
         if n
     ]
-    return f'<td class="sum">{"".join(parts)} {words.dry_cell(dry, unknown)}</td>'
+    return f'<td class="sum">{"".join(parts)} {dry_days.in_a_cell(dry, unknown)}</td>'

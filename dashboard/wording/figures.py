@@ -243,10 +243,3 @@ def plan_point(purpose: str, x: int, visits: int) -> str:
     if purpose == "return":
         return f"every {count_of(x, 'day')}, {count_of(visits, 'visit')}"
     return f"{count_of(x, 'visit')} a cycle" if purpose == "trend" else count_of(x, "visit")
-
-
-def dry_cell(dry: int, unknown: int) -> str:
-    """Dry days of a month or year in the narrowest words, with a sign where some days are not known."""
-    if unknown:
-        return f"{dry}{UNKNOWN_SIGN}" if dry else UNKNOWN_SIGN
-    return str(dry) if dry else "·"

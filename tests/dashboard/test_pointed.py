@@ -113,7 +113,7 @@ def test_dry_days_by_month_and_year_are_those_of_the_record():
     assert rows[1] == ["2020", "·", "·", "27", "2", "·", "?", "?", "·", "·", "·", "·", "·", "29?"]
     assert rows[2] == ["2021", "·", "·", *[""] * 10, "·"]
     june = table.xpath("//tbody/tr[2]/td[6]")[0]
-    assert june.get("title") == "0 dry days, 1 days not known, 30 days on record"
+    assert june.get("title") == "0 dry days, 1 day not known, 30 days on record"
     assert "not-known" in june.get("class")
     assert table.get("aria-label") == "<b>dry</b> days"
     wide = [float(re.search(r"width:([\d.]+)%", i.get("style"))[1]) for i in table.xpath("//i")]
