@@ -12,10 +12,10 @@ from dashboard import cache
 from dashboard.first_page import keep_first_page, kept_first_page
 from dashboard.first_page_apart import Apart
 from dashboard.loaded import Loaded, revision
-from dashboard.trip_check import TripCheck, first_open, trip_check
+from dashboard.trip_check import TripCheck, trip_check
+from dashboard.trip_check import trip_check_at_once as _at_once
 
 if TYPE_CHECKING:
-    from dashboard.answers.status import OutletStatus
     from dashboard.workspace import Workspace
 
 
@@ -67,12 +67,7 @@ def _trip_check(_workspace: Workspace, revision: str, unit: str, trip: datetime.
 def trip_check_at_once(_workspace: Workspace, revision: str, unit: str, trip: datetime.date | None) -> TripCheck:
     """The trip check with no more pictures than stand open at first: the others are drawn when they are asked for."""
     found = cache.status_of(_workspace, revision, trip)
-    opened = first_open((id, o.perennial) for id, o in _workspace.outlets.items())
-
-    def picture(o: OutletStatus) -> str | None:
-        return picture_of(_workspace, revision, unit, trip, o.outlet) if o.outlet == opened else None
-
-    return trip_check(_workspace, found, unit, picture)
+    return _at_once(_workspace, found, unit, lambda o: picture_of(_workspace, revision, unit, trip, o.outlet))
 
 
 @st.cache_resource(max_entries=cache.DRAWINGS, show_spinner=False)

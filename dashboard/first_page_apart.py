@@ -14,7 +14,7 @@ import time
 from pathlib import Path
 
 from dashboard.loaded import Loaded, revision
-from dashboard.trip_check import TripCheck, first_open
+from dashboard.trip_check import TripCheck, trip_check_at_once
 
 #: Drawing the rest of a page and keeping it takes a second; a process that has not ended by then is ended [s].
 _LONGEST = 60.0
@@ -75,19 +75,12 @@ def main() -> None:
     from dashboard.answers.status import status
     from dashboard.figures.outlet_pictures import last_days_still
     from dashboard.first_page import keep_status
-    from dashboard.trip_check import trip_check
     from dashboard.workspace import load_workspace
 
     name, now = revision(folder), time.time()
     workspace = load_workspace(folder)
     found = status(workspace)
-    opened = first_open((id, o.perennial) for id, o in workspace.outlets.items())
-    page = trip_check(
-        workspace,
-        found,
-        workspace.unit,
-        lambda o: last_days_still(workspace, o, workspace.unit) if o.outlet == opened else None,
-    )
+    page = trip_check_at_once(workspace, found, workspace.unit, lambda o: last_days_still(workspace, o, workspace.unit))
     print(json.dumps({"revision": name, "page": page.as_text()}), flush=True)
     sys.stdin.read()  # ends when the server says so, or is gone
     keep_status(Loaded(revision=name, read_from=now, workspace=workspace), found)

@@ -7,7 +7,6 @@ import importlib
 import logging
 import os
 import shutil
-import sys
 import threading
 import time
 from importlib.resources import as_file, files
@@ -26,8 +25,6 @@ DEMO = "quillmere"
 LONGEST_WAIT = 10.0
 #: What a page was sent is drawn by the browser before anything else is read [s].
 _DRAWING = 1.5
-#: While the server reads ahead it is asked for a hundred small files, and each would wait this long for its turn [s].
-_TURN = 0.0005
 _SHOWN = threading.Event()
 #: The thread that reads while the browser starts.
 _WARMING = "warm-up"
@@ -95,7 +92,6 @@ def serve(workspace: Path, host: str, port: int, *, trust_network: bool = False)
     # Until all is read nearly nothing becomes garbage: looking for it would be a tenth of the work. `_settle_memory`
     # has it looked for again.
     gc.disable()
-    sys.setswitchinterval(_TURN)
     threading.Thread(target=_warm_up, args=(folder, apart), name=_WARMING, daemon=True).start()
     try:
         main(["run", str(APP), *flags], prog_name="resurgence")
@@ -162,7 +158,6 @@ def _import_for_pages() -> None:
 def _settle_memory() -> None:
     """Take what lives as long as the server (libraries, the workspace) out of all later searches for garbage."""
     gc.enable()
-    sys.setswitchinterval(0.005)
     gc.collect()
     gc.freeze()
 

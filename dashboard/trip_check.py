@@ -61,6 +61,14 @@ def first_open(outlets: Iterable[tuple[str, bool]]) -> str | None:
     return next((outlet for outlet, perennial in outlets if not perennial), None)
 
 
+def trip_check_at_once(
+    workspace: Workspace, found: StatusAnswer, unit: str, picture_of: Callable[[OutletStatus], str]
+) -> TripCheck:
+    """The page with no more pictures than stand open at first."""
+    opened = first_open((id, o.perennial) for id, o in workspace.outlets.items())
+    return trip_check(workspace, found, unit, lambda o: picture_of(o) if o.outlet == opened else None)
+
+
 def trip_check(
     workspace: Workspace, found: StatusAnswer, unit: str, picture_of: Callable[[OutletStatus], str | None]
 ) -> TripCheck:

@@ -21,7 +21,7 @@ from dashboard.figures.still_space import Space, line, text
 
 _DASHES = {"solid": "", "dash": "6 4", "dot": "1.5 3.5"}
 #: Width of the inner drawing in units of its own: a thousandth of it is less than a pixel on any screen.
-INNER = 10_000.0
+_INNER = 10_000.0
 _MODES = ("lines", "markers", "text")
 
 
@@ -64,7 +64,7 @@ def _lines(figure: go.Figure, space: Space) -> list[str]:
     for trace in figure.data:
         if not isinstance(trace, go.Scatter) or trace.mode != "lines":
             continue
-        x, y = space.across(trace.x) * INNER, space.down(trace.y, trace.yaxis)
+        x, y = space.across(trace.x) * _INNER, space.down(trace.y, trace.yaxis)
         known = np.isfinite(y)
         at = [f"{a:.0f},{b:.1f}" for a, b in zip(x.tolist(), y.tolist(), strict=True)]
         band = [a for a, is_known in zip(at, known, strict=True) if is_known]
@@ -82,7 +82,7 @@ def _lines(figure: go.Figure, space: Space) -> list[str]:
             f'stroke-linejoin="round" stroke-linecap="round" stroke-dasharray="{dash}" '
             'vector-effect="non-scaling-stroke"/>'
         )
-    box = f'viewBox="0 0 {INNER:g} {space.height:g}" preserveAspectRatio="none"'
+    box = f'viewBox="0 0 {_INNER:g} {space.height:g}" preserveAspectRatio="none"'
     return [f'<svg width="100%" height="{space.height:g}" {box}>{"".join(parts)}</svg>']
 
 

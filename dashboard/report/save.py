@@ -68,7 +68,7 @@ def save_report(
         images = draw([*shown, *(pages if files else [])])
         pictures = _kept(pages, images[len(shown) :], folder) if files else []
         deck = out.with_suffix(".pptx")
-        on_slides = [(s, p, image["png"]) for (s, p), image in zip(plates, images, strict=False)]
+        on_slides = [(s, p, image["png"]) for (s, p), image in zip(plates, images[: len(shown)], strict=True)]
         write_whole(deck, report_slides(report, on_slides))
     return Saved(
         html=out, pdf=made_pdf, slides=deck, pictures=tuple(pictures), tables=tuple(tables), left_out=tuple(left_out)
