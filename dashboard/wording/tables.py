@@ -9,10 +9,10 @@ from collections.abc import Iterable, Mapping
 
 Columns = Mapping[str, tuple[str, str]]
 
-#: Columns that a narrow screen leaves out: what is asked for least often. They are in the files to take away.
+#: Columns that a narrow screen leaves out: what is asked for least often, and nothing that says how sure another column
+#: is. They are in the files to take away.
 LEFT_OUT_WHEN_NARROW = frozenset(
     [
-        "status",
         "deficit_m3",
         "parts",
         "bridged_days",
@@ -25,8 +25,6 @@ LEFT_OUT_WHEN_NARROW = frozenset(
         "brier_climatology",
         "brier_persistence",
         "alerts_per_year",
-        "lead_p10",
-        "lead_p90",
         "false_alarm_ratio",
         "false_alarm_rate",
         "value_at_cost",
