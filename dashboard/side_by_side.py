@@ -30,12 +30,12 @@ def side_by_side(work: Callable[[Task], Result], tasks: Sequence[Task]) -> list[
 
     # Started afresh: a copy of a process that has threads can stand still for ever.
     context = multiprocessing.get_context("spawn")
-    with _single_threaded(), ProcessPoolExecutor(max_workers=cores, mp_context=context) as pool:
+    with single_threaded(), ProcessPoolExecutor(max_workers=cores, mp_context=context) as pool:
         return list(pool.map(work, tasks, chunksize=max(1, len(tasks) // (8 * cores))))
 
 
 @contextmanager
-def _single_threaded() -> Iterator[None]:
+def single_threaded() -> Iterator[None]:
     """What the processes started inside inherit; this process itself is not changed."""
     before = {name: os.environ.get(name) for name in _ONE_THREAD}
     os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 import plotly.graph_objects as go
 
+from dashboard.report import hatching
 from dashboard.report.printed import body, head, wraps
 from dashboard.report.section import Plate, Report, Section, ShortTable
 from dashboard.wording import report as words
@@ -65,12 +66,22 @@ footer {{ font-size: .85rem; margin-top: 2rem; }}
 
 def report_html(report: Report) -> str:
     """The whole file; the same report gives the same text."""
-    asked = "".join(_section(s) for s in _numbered(report))
+    return page_head(report.title) + page_body(report)
+
+
+def page_head(title: str) -> str:
+    """The file up to its first word on paper: known before anything is worked out, and nine tenths of it."""
     return f"""<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{_safe(words.title(report.title))}</title><style>{_STYLE}</style>
-<script>{_plotly()}</script></head>
-<body><main>
+<title>{_safe(words.title(title))}</title><style>{_STYLE}</style>
+<script>{_plotly()}</script><script>{hatching.SCRIPT}</script></head>
+"""
+
+
+def page_body(report: Report) -> str:
+    """The rest of the file."""
+    asked = "".join(_section(s) for s in _numbered(report))
+    return f"""<body><main>
 <h1>{_safe(report.title)}</h1>
 <p>{_safe(words.period(report.first, report.last, report.as_of))}</p>
 <p class="screen">{_safe(words.PRINT_HINT)}</p>
@@ -116,7 +127,7 @@ def _figure(plate: Plate, section: str) -> str:
     id = f"{section}-{drawing.name}"
     picture = on_paper(drawing.figure).to_html(
         full_html=False, include_plotlyjs=False, div_id=id, default_width=f"{PICTURE_PX}px",
-        config={"displayModeBar": False, "showTips": False, "responsive": False},
+        config={"displayModeBar": False, "showTips": False, "responsive": False}, post_script="hatched('{plot_id}')",
     )  # fmt: skip
     key = f"<figcaption>{_safe(plate.key)}</figcaption>" if plate.key else ""
     return (

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from dashboard.answers.csv_file import csv_bytes
 from dashboard.figures.drawing import Drawing
-from dashboard.report.browser import draw, find_browser, write_pdf
-from dashboard.report.html_page import PICTURE_PX, report_html
+from dashboard.report.browser import draw, find_browser
+from dashboard.report.html_page import PICTURE_PX, page_body, page_head
+from dashboard.report.printer import Printer
 from dashboard.report.saved import Saved
 from dashboard.report.section import Report
 from dashboard.report.slides import report_slides, slide_picture_size
@@ -23,6 +25,17 @@ def check_name(out: Path) -> None:
         raise InputError([Problem(row="--out", value=str(out), expected="a file name that ends in .html")])
 
 
+@contextmanager
+def printer_for(title: str, *, wanted: bool = True) -> Iterator[Printer | None]:
+    """A browser that gets ready to print the report of that title; None where there is none, or none is wanted."""
+    browser = find_browser() if wanted else None
+    if browser is None:
+        yield None
+    else:
+        with Printer(browser, page_head(title)) as printer:
+            yield printer
+
+
 def save_report(
     report: Report,
     out: Path,
@@ -30,24 +43,30 @@ def save_report(
     pdf: bool = True,
     slides: bool = False,
     files: bool = False,
+    printer: Printer | None = None,
     step: Callable[[str], None] = lambda _: None,
 ) -> Saved:
     """Write `out` (an .html file) and beside it what was asked for: a PDF; slides; tables and pictures (`files`).
+
+    printer  one that was started for this report, if there is one
 
     Raises InputError where `out` is no name for an HTML file or cannot be written.
     """
     check_name(out)
     step(words.STEPS["page"])
+    body = page_body(report)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(out, report_html(report).encode())
+        write_whole(out, (page_head(report.title) + body).encode())
     except OSError as error:
         raise InputError(
             [Problem(row="--out", value=str(out), expected=f"a place that can be written to ({error.strerror})")]
         ) from None
-    browser = find_browser() if pdf or files or slides else None
     left_out: list[str] = []
-    made_pdf = _pdf(out, browser, left_out, step) if pdf else None
+    made_pdf = None
+    if pdf:
+        step(words.STEPS["pdf"])
+        made_pdf = _pdf(report.title, body, out.with_suffix(".pdf"), printer, left_out)
     pictures: list[Path] = []
     tables: list[Path] = []
     deck = None
@@ -57,7 +76,7 @@ def save_report(
         for table in {t.name: t for s in report.sections for t in s.tables}.values():
             tables.append(folder / f"{table.name}.csv")
             tables[-1].write_bytes(csv_bytes(table.frame))
-    if (files or slides) and browser is None:
+    if (files or slides) and find_browser() is None:
         left_out.append(words.no_pictures(words.NO_BROWSER))
     elif files or slides:
         step(words.STEPS["pictures"])
@@ -75,11 +94,13 @@ def save_report(
     )
 
 
-def _pdf(out: Path, browser: str | None, left_out: list[str], step: Callable[[str], None]) -> Path | None:
-    step(words.STEPS["pdf"])
-    path = out.with_suffix(".pdf")
+def _pdf(title: str, body: str, path: Path, printer: Printer | None, left_out: list[str]) -> Path | None:
+    if printer is None:
+        with printer_for(title) as started:
+            if started is not None:
+                return _pdf(title, body, path, started, left_out)
     path.unlink(missing_ok=True)
-    why = words.NO_BROWSER if browser is None else write_pdf(out, path, browser)
+    why = words.NO_BROWSER if printer is None else printer.print(body, path)
     if why is not None:
         left_out.append(words.no_pdf(why))
         return None

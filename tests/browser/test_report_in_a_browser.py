@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from dashboard.report.assemble import make_report
-from dashboard.report.browser import write_pdf
-from dashboard.report.html_page import report_html
+from dashboard.report.html_page import page_body, page_head, report_html
+from dashboard.report.printer import Printer
 from dashboard.workspace import load_workspace
 from tests.browser.conftest import ARTEFACTS, DEMO, find_chromium
 
@@ -31,13 +31,21 @@ def test_the_file_draws_all_its_pictures_asks_nobody_and_prints(chromium, tmp_pa
     page.wait_for_function(f"document.querySelectorAll('figure .main-svg').length >= {n}", timeout=60_000)
     drawn = page.evaluate("[...document.querySelectorAll('figure')].filter(f => f.querySelector('.main-svg')).length")
     assert drawn == n and wrong == [] and asked == [path.as_uri()]
+    assert page.locator("path.pattern_filled").count() > 20
+    assert (
+        page.evaluate("[...document.querySelectorAll('path.pattern_filled')].filter(p => p.style.fill.includes('url'))")
+        == []
+    )
     assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") == 0
     page.context.close()
     browser = find_chromium()
     assert browser is not None
     ARTEFACTS.mkdir(exist_ok=True)
-    assert write_pdf(path, ARTEFACTS / "report.pdf", browser) is None
-    assert (ARTEFACTS / "report.pdf").stat().st_size > 200_000
+    with Printer(browser, page_head(report.title)) as printer:
+        assert printer.print(page_body(report), ARTEFACTS / "report.pdf") is None
+    printed = (ARTEFACTS / "report.pdf").read_bytes()
+    assert len(printed) > 200_000 and printed.startswith(b"%PDF-") and b"/StructTreeRoot" in printed
+    assert b"/Subtype /Image" not in printed, "hatching and all else is drawn, not painted"
 
 
 def test_a_drop_is_explained_and_its_report_downloaded(tab, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.answers.alert_levels import Task, judge_outlet
-from dashboard.side_by_side import WORTH_IT, _single_threaded, side_by_side
+from dashboard.side_by_side import WORTH_IT, side_by_side, single_threaded
 from hydro.alert_choice import AlertNeeds
 from hydro.dry_spells import find_dry_spells
 from hydro.outlet import Outlet
@@ -48,7 +48,7 @@ def test_the_surroundings_of_this_process_stay_as_they_were(monkeypatch):
     monkeypatch.setenv("OMP_NUM_THREADS", "3")
     monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
     before = dict(os.environ)
-    with _single_threaded():
+    with single_threaded():
         assert os.environ["OMP_NUM_THREADS"] == os.environ["OPENBLAS_NUM_THREADS"] == "1"
     assert dict(os.environ) == before
 
