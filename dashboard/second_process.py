@@ -53,12 +53,14 @@ class SecondProcess:
         about: About,
         tasks: Sequence[Task],
         begins: Callable[[Task], None] = lambda _: None,
+        done: Callable[[Task, Result], None] = lambda *_: None,
     ) -> list[Result]:
         """`work(about, task)` of every task, in their order.
 
         This process takes the tasks from the front, the other from the back, until they meet; should the other die, all
         is done here. `work` is a function of a module; it, `about`, the tasks and the results can be pickled. `begins`
-        is told the task begun, or waited for. What a task raises is raised here.
+        is told the task begun, or waited for; `done` what was found, in the thread that has it. What a task, or `done`,
+        raises is raised here.
         """
         left = deque(enumerate(tasks))
         found: dict[int, Result] = {}
@@ -66,17 +68,23 @@ class SecondProcess:
         raised: list[BaseException] = []
 
         def give() -> None:
+            ready: tuple[Task, Result] | None = None
             try:
                 self._line.send((work, about, None))
                 while not raised and (taken := _take(left.pop)) is not None:
                     there[:] = [taken]
                     self._line.send((None, None, taken[1]))
+                    if ready is not None:
+                        done(*ready)  # while the other process is at work again
                     error, result = self._line.recv()
                     if error is not None:
                         raised.append(error)
                         return
                     found[taken[0]] = result
                     there.clear()
+                    ready = taken[1], result
+                if ready is not None:
+                    done(*ready)
             except (EOFError, OSError):  # it is gone, with the task that it had
                 left.extend(there)
             except Exception as error:  # noqa: BLE001 - what cannot be sent or read; raised by the other thread
@@ -90,6 +98,7 @@ class SecondProcess:
                 if taken is not None:
                     begins(taken[1])
                     found[taken[0]] = work(about, taken[1])
+                    done(taken[1], found[taken[0]])
                     continue
                 for _, waited in there[:]:
                     begins(waited)

@@ -73,7 +73,7 @@ def _report(arguments: argparse.Namespace, second: SecondProcess | None) -> int:
     import pandas as pd
 
     from dashboard.report.assemble import make_report
-    from dashboard.report.save import check_name, printer_for, save_report
+    from dashboard.report.save import check_name, save_report, sheets_for
     from dashboard.report.sections_drop import DropAsked
     from dashboard.wording.report import as_text
     from hydro.problems import InputError, Problem
@@ -104,7 +104,8 @@ def _report(arguments: argparse.Namespace, second: SecondProcess | None) -> int:
         needed = "--explain A/B or --change DATE beside it: the counts to be explained"
         raise InputError([Problem(row="--baseline" if arguments.baseline else "--control", expected=needed)])
     pdf = not arguments.no_pdf
-    with printer_for(workspace.settings.title, wanted=pdf) as printer:
+    unit = unit or workspace.unit
+    with sheets_for(workspace.settings.title, unit, pdf=pdf) as sheets:
         made = make_report(
             workspace,
             drop=drop,
@@ -116,8 +117,9 @@ def _report(arguments: argparse.Namespace, second: SecondProcess | None) -> int:
             seed=arguments.seed,
             second=second,
             step=step,
+            done=sheets.add,
         )
-        saved = save_report(made, arguments.out, pdf=pdf, files=arguments.files, printer=printer, step=step)
+        saved = save_report(made, arguments.out, pdf=pdf, files=arguments.files, sheets=sheets, step=step)
     step("")
     return show(saved, as_text, arguments.json)
 

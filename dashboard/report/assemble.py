@@ -27,6 +27,7 @@ _IN_SHORT = ("state", "spells", "ahead", "returns", "drop", "counts", "individua
 _SENTENCES = 5
 
 Step = Callable[[str], None]
+Done = Callable[[str, list[Section]], None]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -36,8 +37,8 @@ class _About:
     drop: DropAsked | None
 
 
-#: What follows the state, in the order of the work.
-_PARTS: dict[str, Callable[[_About], list[Section]]] = {
+#: What follows the state.
+_MAKE: dict[str, Callable[[_About], list[Section]]] = {
     "spells": lambda a: spell_sections(a.scope),
     "levels": lambda a: level_sections(a.scope),
     "warn": lambda a: alert_sections(a.scope),
@@ -48,12 +49,14 @@ _PARTS: dict[str, Callable[[_About], list[Section]]] = {
     "individuals": lambda a: individual_sections(a.scope),
     "plan": lambda a: plan_sections(a.scope),
 }
+#: Parts of a report, each of no, one or more sections, in the order of the work.
+PARTS = ("state", *_MAKE)
 #: The same for two processes that begin at the ends: the long ones first, so that neither waits long for the other.
 _LONGEST_OUTSIDE = ("ahead", "returns", "warn", "spells", "drop", "counts", "individuals", "levels", "plan")
 
 
 def _part(about: _About, name: str) -> list[Section]:
-    return _PARTS[name](about)
+    return _MAKE[name](about)
 
 
 def make_report(
@@ -68,12 +71,14 @@ def make_report(
     drop: DropAsked | None = None,
     second: SecondProcess | None = None,
     step: Step = lambda _: None,
+    done: Done = lambda *_: None,
 ) -> Report:
     """The report of a workspace about the days `first` to `last` (both inside; the last year where none are given).
 
     drop    a drop in counts to explain
     second  works out part of it where there is one; the report is the same
     step    is told what is being worked out, as it goes
+    done    is given every part, with its name in `PARTS`, when it is ready: in any order and from any thread
 
     Raises ValueError for a period that ends before it begins, InputError for a drop that cannot be asked about.
     """
@@ -88,17 +93,18 @@ def make_report(
     step(words.STEPS["state"])
     now, sections = state_sections(scope)
     about = _About(scope=scope, now=now, drop=drop)
+    done(PARTS[0], list(sections))
     if second is None:
-        made = []
-        for name in _PARTS:
+        found = {}
+        for name in _MAKE:
             step(words.STEPS[name])
-            made.append(_part(about, name))
+            found[name] = _part(about, name)
+            done(name, found[name])
     else:
-        shared = second.share(_part, about, _LONGEST_OUTSIDE, lambda name: step(words.STEPS[name]))
+        shared = second.share(_part, about, _LONGEST_OUTSIDE, lambda name: step(words.STEPS[name]), done)
         found = dict(zip(_LONGEST_OUTSIDE, shared, strict=True))
-        made = [found[name] for name in _PARTS]
-    for part in made:
-        sections += part
+    for name in _MAKE:
+        sections += found[name]
     asked = check(workspace)
     return Report(
         title=workspace.settings.title,

@@ -10,31 +10,35 @@ import os
 import signal
 import subprocess
 import threading
+import time
+from concurrent.futures import Future
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 #: Longest that a report may take to draw and to print, and a browser to end [s].
 _PATIENCE_S, _ENDING_S = 90.0, 10.0
-#: Drawing ends in turns of the page's own queue after the last of the text has been read.
-_WRITE_THE_REST = """new Promise(done => {{
-  document.write({rest}); document.close();
-  const drawn = () => setTimeout(() => setTimeout(done));
-  if (document.readyState === "complete") drawn(); else addEventListener("load", drawn);
-}})"""
+#: Elements read from a text this way run their scripts, as those of a file do.
+_FILL = """document.getElementById({id}).replaceWith(
+  (() => {{ const r = document.createRange(); r.selectNode(document.querySelector("main")); return r; }})()
+  .createContextualFragment({text}))"""
+#: Pictures not drawn, after what one still has to do in the page's own queue when its script is done.
+_UNDRAWN = """new Promise(done => document.fonts.ready.then(() => setTimeout(() => setTimeout(() => done(
+  [...document.querySelectorAll("figure")].filter(f => !f.querySelector("svg")).length)))))"""
 
 
 class Printer:
-    """A browser that is started, and reads the head of a page, while the rest of the page is being worked out.
+    """A browser that starts, reads the head of a page and draws its parts while other parts are being worked out.
 
-    Half of the time that a browser takes to print a report goes by before the first of its own words is read: the
-    browser starts up, and reads the drawing library. Made with the path of the browser and the page's text as far as it
-    is known; `close` it in any case.
+    Most of the time that a browser takes to print a report goes by before it prints: it starts up, reads the drawing
+    library, draws. `page` is a whole page with a `<template id=NAME>` inside `<main>` for every part to come. End it by
+    `close` in any case.
     """
 
-    def __init__(self, browser: str, head: str) -> None:
-        self._browser, self._head = browser, head
+    def __init__(self, browser: str, page: str) -> None:
+        self._browser, self._page = browser, page
         self._opened: Any = None
+        self._parts: list[Future[None]] = []
         self._loop = asyncio.new_event_loop()
         self._loop.set_exception_handler(lambda *_: None)  # what goes wrong is said by `print`
         self._thread = threading.Thread(target=self._loop.run_forever, name="printer", daemon=True)
@@ -47,12 +51,19 @@ class Printer:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def print(self, rest: str, pdf: Path) -> str | None:
-        """Print the page whose text goes on with `rest`, once. None when done, else why not."""
+    def fill(self, name: str, text: str) -> None:
+        """Put a part into its place; returns at once."""
+        self._parts.append(asyncio.run_coroutine_threadsafe(self._fill(name, text), self._loop))
+
+    def print(self, pdf: Path) -> str | None:
+        """Print the page with all parts filled so far. None when done, else why not."""
         name = Path(self._browser).name
+        until = time.monotonic() + _PATIENCE_S
         try:
-            session = self._session.result(_PATIENCE_S)
-            data = asyncio.run_coroutine_threadsafe(self._print(session, rest), self._loop).result(_PATIENCE_S)
+            for part in self._parts:
+                part.result(max(0.0, until - time.monotonic()))
+            printing = asyncio.run_coroutine_threadsafe(self._print(), self._loop)
+            data = printing.result(max(0.0, until - time.monotonic()))
         except TimeoutError:
             return f"{name} took longer than {_PATIENCE_S:g} s"
         except Exception as error:  # noqa: BLE001 - whatever a browser can do wrong, the report is complete
@@ -86,11 +97,18 @@ class Printer:
         self._opened = Browser(self._browser)
         await self._opened.open()
         session = (await self._opened.create_tab("about:blank")).get_session()
-        await _run(session, f"document.open(); document.write({json.dumps(self._head)})")
+        await _run(session, f"document.open(); document.write({json.dumps(self._page)}); document.close()")
         return session
 
-    async def _print(self, session: Any, rest: str) -> bytes:
-        await _run(session, _WRITE_THE_REST.format(rest=json.dumps(rest)))
+    async def _fill(self, name: str, text: str) -> None:
+        session = await asyncio.wrap_future(self._session)
+        await _run(session, _FILL.format(id=json.dumps(name), text=json.dumps(text)))
+
+    async def _print(self) -> bytes:
+        session = await asyncio.wrap_future(self._session)
+        undrawn = await _run(session, _UNDRAWN)
+        if undrawn:
+            raise RuntimeError(f"{undrawn} pictures were not drawn")
         answer = await session.send_command(
             "Page.printToPDF", params={"preferCSSPageSize": True, "printBackground": True, "generateTaggedPDF": True}
         )
@@ -120,7 +138,9 @@ def _kill(process: subprocess.Popen[bytes]) -> None:
     process.wait()
 
 
-async def _run(session: Any, script: str) -> None:
+async def _run(session: Any, script: str) -> Any:
+    """The value of a script, waited for where it is a promise."""
     answer = await session.send_command("Runtime.evaluate", params={"expression": script, "awaitPromise": True})
     if "error" in answer or "exceptionDetails" in answer["result"]:
         raise RuntimeError(str(answer)[:500])
+    return answer["result"]["result"].get("value")

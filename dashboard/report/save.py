@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from dashboard.answers.csv_file import csv_bytes
 from dashboard.figures.drawing import Drawing
+from dashboard.report.assemble import PARTS
 from dashboard.report.browser import draw, find_browser
-from dashboard.report.html_page import PICTURE_PX, page_body, page_head
+from dashboard.report.html_page import PICTURE_PX, page, report_html, rest_html, section_html, top_html
 from dashboard.report.printer import Printer
 from dashboard.report.saved import Saved
-from dashboard.report.section import Report
+from dashboard.report.section import Report, Section
 from dashboard.report.slides import report_slides, slide_picture_size
 from dashboard.wording import report as words
 from hydro.problems import InputError, Problem
@@ -25,15 +27,36 @@ def check_name(out: Path) -> None:
         raise InputError([Problem(row="--out", value=str(out), expected="a file name that ends in .html")])
 
 
+#: Places of a report before its first and after its last section.
+_TOP, _REST = "place-top", "place-rest"
+
+
+@dataclass(frozen=True, eq=False)
+class Sheets:
+    """The texts of a report's sections, each made once: handed to the browser that prints, and kept for the file."""
+
+    unit: str
+    printer: Printer | None
+    made: dict[str, str] = field(default_factory=dict)
+
+    def add(self, part: str, sections: Sequence[Section]) -> None:
+        """A part of the report is ready."""
+        texts = {s.name: section_html(s, self.unit) for s in sections}
+        self.made.update(texts)
+        if self.printer is not None:
+            self.printer.fill(f"place-{part}", "".join(texts.values()))
+
+
 @contextmanager
-def printer_for(title: str, *, wanted: bool = True) -> Iterator[Printer | None]:
-    """A browser that gets ready to print the report of that title; None where there is none, or none is wanted."""
-    browser = find_browser() if wanted else None
+def sheets_for(title: str, unit: str, *, pdf: bool) -> Iterator[Sheets]:
+    """Sheets for a report of that title, with a browser that gets ready to print them where there is one and `pdf`."""
+    browser = find_browser() if pdf else None
     if browser is None:
-        yield None
-    else:
-        with Printer(browser, page_head(title)) as printer:
-            yield printer
+        yield Sheets(unit, None)
+        return
+    places = [f'<template id="{name}"></template>' for name in (_TOP, *(f"place-{p}" for p in PARTS), _REST)]
+    with Printer(browser, page(title, places)) as printer:
+        yield Sheets(unit, printer)
 
 
 def save_report(
@@ -43,21 +66,24 @@ def save_report(
     pdf: bool = True,
     slides: bool = False,
     files: bool = False,
-    printer: Printer | None = None,
+    sheets: Sheets | None = None,
     step: Callable[[str], None] = lambda _: None,
 ) -> Saved:
     """Write `out` (an .html file) and beside it what was asked for: a PDF; slides; tables and pictures (`files`).
 
-    printer  one that was started for this report, if there is one
+    sheets  this report's, where its parts were added as they became ready
 
     Raises InputError where `out` is no name for an HTML file or cannot be written.
     """
     check_name(out)
+    if sheets is None:
+        with sheets_for(report.title, report.unit, pdf=pdf) as sheets:
+            sheets.add(PARTS[0], report.sections)
+            return save_report(report, out, pdf=pdf, slides=slides, files=files, sheets=sheets, step=step)
     step(words.STEPS["page"])
-    body = page_body(report)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(out, (page_head(report.title) + body).encode())
+        write_whole(out, report_html(report, sheets.made).encode())
     except OSError as error:
         raise InputError(
             [Problem(row="--out", value=str(out), expected=f"a place that can be written to ({error.strerror})")]
@@ -66,7 +92,7 @@ def save_report(
     made_pdf = None
     if pdf:
         step(words.STEPS["pdf"])
-        made_pdf = _pdf(report.title, body, out.with_suffix(".pdf"), printer, left_out)
+        made_pdf = _pdf(report, out.with_suffix(".pdf"), sheets.printer, left_out)
     pictures: list[Path] = []
     tables: list[Path] = []
     deck = None
@@ -94,13 +120,13 @@ def save_report(
     )
 
 
-def _pdf(title: str, body: str, path: Path, printer: Printer | None, left_out: list[str]) -> Path | None:
-    if printer is None:
-        with printer_for(title) as started:
-            if started is not None:
-                return _pdf(title, body, path, started, left_out)
+def _pdf(report: Report, path: Path, printer: Printer | None, left_out: list[str]) -> Path | None:
     path.unlink(missing_ok=True)
-    why = words.NO_BROWSER if printer is None else printer.print(body, path)
+    why: str | None = words.NO_BROWSER
+    if printer is not None:
+        printer.fill(_TOP, top_html(report))
+        printer.fill(_REST, rest_html(report))
+        why = printer.print(path)
     if why is not None:
         left_out.append(words.no_pdf(why))
         return None

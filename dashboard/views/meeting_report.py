@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard.report.assemble import make_report
 from dashboard.report.prepare import prepare
-from dashboard.report.save import printer_for, save_report
+from dashboard.report.save import save_report, sheets_for
 from dashboard.report.sections_drop import DropAsked
 from dashboard.second_process import second_process
 from dashboard.views.parts import answer, caution, plain, say
@@ -94,11 +94,12 @@ def _make(s: Shown, drop: DropAsked | None) -> tuple[tuple[str, ...], list[tuple
         def step(what: str) -> None:
             shown_status.update(label=plain(report_words.MAKING.format(what)))
 
-        with second_process(prepare) as second, printer_for(s.workspace.settings.title) as printer:
+        with second_process(prepare) as second, sheets_for(s.workspace.settings.title, s.unit, pdf=True) as sheets:
             report = make_report(
-                s.workspace, first=s.first, last=s.last, unit=s.unit, drop=drop, second=second, step=step
-            )
-            saved = save_report(report, Path(folder) / "report.html", slides=True, printer=printer, step=step)
+                s.workspace, first=s.first, last=s.last, unit=s.unit, drop=drop, second=second, step=step,
+                done=sheets.add,
+            )  # fmt: skip
+            saved = save_report(report, Path(folder) / "report.html", slides=True, sheets=sheets, step=step)
         shown_status.update(state="complete")
         found = ((report_words.SAVE_HTML, saved.html), (report_words.SAVE_PDF, saved.pdf),
                  (report_words.SAVE_SLIDES, saved.slides))  # fmt: skip
