@@ -3,30 +3,29 @@
 from __future__ import annotations
 
 import os
-import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from typing import Any, TypeVar
 
-from dashboard.side_by_side import single_threaded
+from dashboard.other_process import OtherProcess, ProcessGoneError
 
 About = TypeVar("About")
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 
+#: In the other process: what all its tasks are about, sent once.
+_kept: Any = None
+
 
 @contextmanager
-def second_process(prepare: Callable[[], object]) -> Iterator[SecondProcess | None]:
-    """One that starts up while this one reads files; None where there is one processor only.
-
-    `prepare` is called there at once: a function of a module that imports what the tasks will need.
-    """
+def second_process(prepared: str) -> Iterator[SecondProcess | None]:
+    """One that starts up, and imports the module `prepared`, while this one reads files; None on one processor."""
     if (os.cpu_count() or 1) < 2:
         yield None
         return
-    second = SecondProcess(prepare)
+    second = SecondProcess(prepared)
     try:
         yield second
     finally:
@@ -36,16 +35,8 @@ def second_process(prepare: Callable[[], object]) -> Iterator[SecondProcess | No
 class SecondProcess:
     """The other process. What it finds comes back as it would be here; it ends with this one."""
 
-    def __init__(self, prepare: Callable[[], object]) -> None:
-        import multiprocessing
-
-        # Started afresh: a copy of a process that has threads can stand still for ever.
-        context = multiprocessing.get_context("spawn")
-        self._line, other_end = context.Pipe()
-        self._process = context.Process(target=_serve, args=(other_end, prepare), daemon=True)
-        with single_threaded():
-            self._process.start()
-        other_end.close()
+    def __init__(self, prepared: str) -> None:
+        self.other = OtherProcess(prepared)
 
     def share(
         self,
@@ -68,26 +59,22 @@ class SecondProcess:
         raised: list[BaseException] = []
 
         def give() -> None:
-            ready: tuple[Task, Result] | None = None
+            ready: list[tuple[Task, Result]] = []
             try:
-                self._line.send((work, about, None))
+                self.other.call(_keep, about)
                 while not raised and (taken := _take(left.pop)) is not None:
                     there[:] = [taken]
-                    self._line.send((None, None, taken[1]))
-                    if ready is not None:
-                        done(*ready)  # while the other process is at work again
-                    error, result = self._line.recv()
-                    if error is not None:
-                        raised.append(error)
-                        return
-                    found[taken[0]] = result
+                    self.other.tell(_on_kept, work, taken[1])
+                    while ready:  # and the other process is at work
+                        done(*ready.pop())
+                    found[taken[0]] = self.other.answer()
                     there.clear()
-                    ready = taken[1], result
-                if ready is not None:
-                    done(*ready)
-            except (EOFError, OSError):  # it is gone, with the task that it had
-                left.extend(there)
-            except Exception as error:  # noqa: BLE001 - what cannot be sent or read; raised by the other thread
+                    ready.append((taken[1], found[taken[0]]))
+                while ready:
+                    done(*ready.pop())
+            except ProcessGoneError:
+                left.extend(there)  # it is gone, with the task that it had
+            except Exception as error:  # noqa: BLE001 - raised by the other thread
                 raised.append(error)
 
         giver = threading.Thread(target=give, name="second-process", daemon=True)
@@ -115,9 +102,7 @@ class SecondProcess:
 
     def close(self) -> None:
         """End it, whatever it is doing."""
-        self._process.kill()
-        self._process.join()
-        self._line.close()
+        self.other.close()
 
 
 def _take(end: Callable[[], tuple[int, Task]]) -> tuple[int, Task] | None:
@@ -128,19 +113,10 @@ def _take(end: Callable[[], tuple[int, Task]]) -> tuple[int, Task] | None:
         return None
 
 
-def _serve(line: Any, prepare: Callable[[], object]) -> None:
-    """The other process, until the line is closed."""
-    with suppress(ValueError):
-        signal.signal(signal.SIGINT, signal.SIG_IGN)  # an interrupt is for the process that the user sees
-    prepare()
-    with suppress(EOFError, OSError):
-        work, about, _ = line.recv()
-        while True:
-            told, told_about, task = line.recv()
-            if told is not None:
-                work, about = told, told_about
-                continue
-            try:
-                line.send((None, work(about, task)))
-            except Exception as error:  # noqa: BLE001 - raised where the answer is wanted
-                line.send((error, None))
+def _keep(about: object) -> None:
+    global _kept
+    _kept = about
+
+
+def _on_kept(work: Callable[[Any, Task], Result], task: Task) -> Result:
+    return work(_kept, task)

@@ -61,10 +61,9 @@ def run_check(arguments: argparse.Namespace) -> int:
 
 
 def run_report(arguments: argparse.Namespace) -> int:
-    from dashboard.report.prepare import prepare
     from dashboard.second_process import second_process
 
-    with second_process(prepare) as second:
+    with second_process("dashboard.report.assemble") as second:
         return _report(arguments, second)
 
 

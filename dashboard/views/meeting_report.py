@@ -9,7 +9,6 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard.report.assemble import make_report
-from dashboard.report.prepare import prepare
 from dashboard.report.save import save_report, sheets_for
 from dashboard.report.sections_drop import DropAsked
 from dashboard.second_process import second_process
@@ -94,7 +93,10 @@ def _make(s: Shown, drop: DropAsked | None) -> tuple[tuple[str, ...], list[tuple
         def step(what: str) -> None:
             shown_status.update(label=plain(report_words.MAKING.format(what)))
 
-        with second_process(prepare) as second, sheets_for(s.workspace.settings.title, s.unit, pdf=True) as sheets:
+        with (
+            second_process("dashboard.report.assemble") as second,
+            sheets_for(s.workspace.settings.title, s.unit, pdf=True) as sheets,
+        ):
             report = make_report(
                 s.workspace, first=s.first, last=s.last, unit=s.unit, drop=drop, second=second, step=step,
                 done=sheets.add,

@@ -21,7 +21,6 @@ from dashboard.cli import main
 from dashboard.report import printer, save
 from dashboard.report.assemble import make_report
 from dashboard.report.html_page import report_html
-from dashboard.report.prepare import prepare
 from dashboard.report.printed import body
 from dashboard.report.section import Plate, Report, Section, ShortTable
 from dashboard.report.sections_drop import DropAsked
@@ -67,7 +66,7 @@ def test_the_answers_are_those_of_the_command_line(demo: Report) -> None:
 
 def test_the_same_workspace_gives_the_same_bytes_whoever_works_it_out(page: str) -> None:
     """Alone, or with a second process."""
-    with second_process(prepare) as second:
+    with second_process("dashboard.report.assemble") as second:
         assert second is not None, "this test needs two processors"
         assert report_html(make_report(load_workspace(DEMO), second=second)) == page
 

@@ -13,10 +13,6 @@ import pytest
 from dashboard.second_process import SecondProcess, second_process
 
 
-def ready() -> None:
-    """Nothing to import."""
-
-
 def together(about: tuple[int, Path], task: int) -> tuple[int, int]:
     """In the test's process it waits for the other to have come to a task of its own."""
     parent, sign = about
@@ -49,7 +45,7 @@ def not_to_be_sent(wait: float, task: int) -> object:
 
 @pytest.fixture(scope="module")
 def second():
-    with second_process(ready) as found:
+    with second_process("") as found:
         assert found is not None, "these tests need two processors"
         yield found
 
@@ -70,18 +66,18 @@ def test_what_a_task_raises_there_is_raised_here(second: SecondProcess) -> None:
 
 
 def test_a_task_that_raises_here_ends_the_work_at_once() -> None:
-    with second_process(ready) as own, pytest.raises(ValueError, match="task 3"):
+    with second_process("") as own, pytest.raises(ValueError, match="task 3"):
         assert own is not None
         own.share(wrong, None, [3, 0, 1, 2])
 
 
 def test_a_process_that_dies_gives_its_task_back_and_does_no_harm_once_it_is_gone() -> None:
-    with second_process(ready) as own:
+    with second_process("") as own:
         assert own is not None
         # The first task here is not begun before the process is gone that had the last one.
         begun: list[int] = []
-        found = own.share(only_here, os.getpid(), range(6), lambda n: begun.append(n) or own._process.join(60))
-        assert not own._process.is_alive() and found == list(range(6)) and set(begun) == set(found)
+        found = own.share(only_here, os.getpid(), range(6), lambda n: begun.append(n) or own.other.process.wait(60))
+        assert own.other.process.poll() is not None and found == list(range(6)) and set(begun) == set(found)
         assert own.share(only_here, os.getpid(), [7]) == [7]
 
 
@@ -92,5 +88,5 @@ def test_what_cannot_be_sent_back_is_said(second: SecondProcess) -> None:
 
 def test_with_one_processor_there_is_none(monkeypatch) -> None:
     monkeypatch.setattr(os, "cpu_count", lambda: 1)
-    with second_process(ready) as own:
+    with second_process("") as own:
         assert own is None
