@@ -31,7 +31,7 @@ _CROSSINGS: Columns = {
     "lately_low": ("Share from", "number"),
     "lately_high": ("Share to", "number"),
     "seen_before": ("Ever last seen here", "count"),
-    "seen_after": ("of those, again", "count"),
+    "seen_after": ("of all those, again", "count"),
     "back_here": ("back here before the next", "count"),
     "elsewhere_during": ("elsewhere meanwhile", "count"),
     "searches": ("Search days after", "count"),
