@@ -49,7 +49,9 @@ def _page() -> None:
     if not found.terms.empty:
         st.subheader(words.THE_TERMS)
         named = found.terms.assign(term=[check_labels.term_name(t, found.titles) for t in found.terms["term"]])
-        table(named, count_tables.TERMS, s.unit, alt=words.THE_TERMS)
+        if named["cluster_se"].isna().all():
+            named = named.drop(columns=[c for c in named if c.startswith("cluster_")])
+        table(named, count_tables.TERMS, s.unit, alt=words.THE_TERMS, first=count_tables.TERMS_FIRST)
     if found.effects:
         each = pd.DataFrame(
             [{"outlet": e.outlet, "value": e.value, "low": e.low, "high": e.high} for e in found.effects]
