@@ -57,7 +57,7 @@ def spell_crossings(
     visits     of all outlets (columns date, outlet, kind, effort), None where there are none
     today      nothing later is used
     """
-    seen = captures.loc[captures["date"] <= today, ["date", "outlet", "individual"]]
+    sightings = _Sightings.of(captures[captures["date"] <= today], outlet)
     searches = _searches(visits, today)
     joined = dry.joined
     rows, absences = [], []
@@ -65,7 +65,7 @@ def spell_crossings(
         spell = joined.iloc[i]
         following = joined["first"].iloc[i + 1] if i + 1 < len(joined) else None
         end = today if following is None else following - _DAY
-        row, absent = _one_spell(outlet, spell, end, seen, level)
+        row, absent = _one_spell(spell, end, sightings, level)
         rows.append(row | _effort(outlet, spell["last"], end, today, searches))
         absences.append(absent)
     table = pd.DataFrame(rows, columns=_SPELL_COLUMNS)
@@ -82,45 +82,76 @@ _SPELL_COLUMNS = ["first", "last", "days", "status", "over", "seen_before", "see
                   "effort_anywhere"]  # fmt: skip
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Sightings:
+    """All sightings in date order: dates, animals (as numbers), outlets, and which were at the outlet asked about."""
+
+    dates: np.ndarray
+    animals: np.ndarray
+    names: np.ndarray
+    outlets: np.ndarray
+    here: np.ndarray
+
+    @classmethod
+    def of(cls, captures: pd.DataFrame, outlet: str) -> _Sightings:
+        animals, names = pd.factorize(captures["individual"], use_na_sentinel=False)
+        outlets = captures["outlet"].to_numpy()
+        return cls(
+            dates=captures["date"].to_numpy(), animals=animals, names=np.asarray(names), outlets=outlets,
+            here=np.asarray(outlets == outlet, dtype=bool),
+        )  # fmt: skip
+
+    def among(self, which: slice | np.ndarray) -> np.ndarray:
+        """Of each animal, whether it is in any of these sightings."""
+        found = np.zeros(len(self.names), dtype=bool)
+        found[self.animals[which]] = True
+        return found
+
+
 def _one_spell(
-    outlet: str, spell: pd.Series, end: pd.Timestamp, seen: pd.DataFrame, level: float
+    spell: pd.Series, end: pd.Timestamp, seen: _Sightings, level: float
 ) -> tuple[dict[str, object], pd.DataFrame]:
     """The counts of one spell and the animals out of sight across it."""
     first, last = spell["first"], spell["last"]
-    before = seen[seen["date"] < first].drop_duplicates("individual", keep="last").set_index("individual")
-    before = before[before["outlet"] == outlet]
-    after = seen[seen["date"] > last].drop_duplicates("individual", keep="first").set_index("individual")
-    during = seen[(seen["date"] >= first) & (seen["date"] <= last)]
-    again = before.index.isin(after.index)
-    lately = (before["date"] >= first - LATELY_DAYS * _DAY).to_numpy()
-    here = seen[(seen["date"] > last) & (seen["date"] <= end) & (seen["outlet"] == outlet)]["individual"]
+    begins = int(np.searchsorted(seen.dates, first.to_datetime64(), side="left"))
+    ended = int(np.searchsorted(seen.dates, last.to_datetime64(), side="right"))
+    until = int(np.searchsorted(seen.dates, end.to_datetime64(), side="right"))
+    # Row of each animal's last sighting before it, and of its first one after it; -1 where there is none.
+    last_before, first_after = (np.full(len(seen.names), -1) for _ in range(2))
+    np.maximum.at(last_before, seen.animals[:begins], np.arange(begins))
+    first_after[seen.animals[ended:][::-1]] = np.arange(ended, len(seen.dates))[::-1]
+    before = np.flatnonzero((last_before >= 0) & seen.here[last_before])
+    at = last_before[before]
+    again = first_after[before] >= 0
+    lately = seen.dates[at] >= (first - LATELY_DAYS * _DAY).to_datetime64()
+    during = np.arange(begins, ended)
+    back = np.arange(ended, max(ended, until))
     over = spell["status"] != "ongoing"
     row: dict[str, object] = {
         "first": first, "last": last, "days": int(spell["days"]), "status": spell["status"], "over": bool(over),
         "seen_before": len(before), "seen_after": int(again.sum()), "lately": int(lately.sum()),
-        "lately_after": int((again & lately).sum()), "back_here": int(before.index.isin(here).sum()),
-        "elsewhere_during": int(before.index.isin(during.loc[during["outlet"] != outlet, "individual"]).sum()),
-        "follow_up_end": end,
+        "lately_after": int((again & lately).sum()),
+        "back_here": int(seen.among(back[seen.here[back]])[before].sum()),
+        "elsewhere_during": int(seen.among(during[~seen.here[during]])[before].sum()), "follow_up_end": end,
     }  # fmt: skip
     for name, number, of in (("", "seen_after", "seen_before"), ("lately_", "lately_after", "lately")):
         known = bool(over) and int(str(row[of])) > 0
         k, n = int(str(row[number])), int(str(row[of]))
         low, high = share_interval(k, n, level) if known else (np.nan, np.nan)
         row |= {f"{name}share": k / n if known else np.nan, f"{name}low": low, f"{name}high": high}
-    unseen = again & ~before.index.isin(during["individual"])
-    gone = before[unseen]
-    back = after.loc[gone.index]
+    unseen = again & ~seen.among(during)[before]
+    gone, then = at[unseen], first_after[before[unseen]]
     absent = pd.DataFrame(
         {
             "spell_first": first,
             "spell_last": last,
-            "individual": gone.index.to_numpy(),
-            "last_before": gone["date"].to_numpy(),
-            "last_before_outlet": gone["outlet"].to_numpy(),
-            "first_after": back["date"].to_numpy(),
-            "first_after_outlet": back["outlet"].to_numpy(),
+            "individual": seen.names[before[unseen]],
+            "last_before": seen.dates[gone],
+            "last_before_outlet": seen.outlets[gone],
+            "first_after": seen.dates[then],
+            "first_after_outlet": seen.outlets[then],
             "least_days": int(spell["days"]),
-            "most_days": (back["date"].to_numpy() - gone["date"].to_numpy()).astype("m8[D]").astype(np.int64),
+            "most_days": (seen.dates[then] - seen.dates[gone]).astype("m8[D]").astype(np.int64),
             "lately": lately[unseen],
         }
     )

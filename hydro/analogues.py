@@ -121,7 +121,10 @@ def paths(record: OutlookRecord, start_z: Floats, donors: Donors, days: int) -> 
     row = donors.row
     ahead = np.concatenate((record.z, np.full(days + 1, np.nan)))
     base = np.where(row >= 0, start_z.reshape(len(row), -1) - record.z[row], np.nan)
-    return base + ahead[row + np.arange(1, days + 1)[:, None, None]]
+    out = np.empty((days, *row.shape))
+    for day in range(days):
+        np.add(base, ahead[row + (day + 1)], out=out[day])
+    return out
 
 
 def states_on(
@@ -178,14 +181,26 @@ def run_rule(
     state, below, above = (np.array(np.broadcast_to(a, z.shape[1:])) for a in (state, below, above))
     for day in range(len(z)):
         today = z[day]
-        low, high = today < stop, today >= restart
-        below, above = np.where(low, below + 1, 0), np.where(high, above + 1, 0)
-        dries, runs = below >= rule.stop_days, above >= rule.restart_days
-        state = np.where(dries, DRY, np.where(runs, RUNNING, np.where(np.isnan(today), UNKNOWN, state)))
+        dries, dried = _settled(today < stop, below, rule.stop_days)
+        runs, ran = _settled(today >= restart, above, rule.restart_days)
+        np.copyto(state, UNKNOWN, where=np.isnan(today))
+        np.copyto(state, RUNNING, where=runs)
+        np.copyto(state, DRY, where=dries)
         out[day] = state
         # The days that had to pass before the state was settled belong to it already.
         for back in range(1, min(rule.stop_days - 1, day) + 1):
-            out[day - back][(below == rule.stop_days)] = DRY
+            out[day - back][dried] = DRY
         for back in range(1, min(rule.restart_days - 1, day) + 1):
-            out[day - back][(above == rule.restart_days)] = RUNNING
+            out[day - back][ran] = RUNNING
     return out
+
+
+def _settled(
+    met: npt.NDArray[np.bool_], days: Ints, wanted: int
+) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
+    """Where a condition has been met for so many days, and where it is so for the first day; `days` counts on."""
+    if wanted == 1:  # one day settles it: nothing to count
+        return met, met
+    days += 1
+    days *= met
+    return days >= wanted, days == wanted
