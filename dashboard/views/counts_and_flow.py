@@ -41,7 +41,7 @@ def _page() -> None:
     model_choices(s)
     drawings = _pictures(s, found, f"{choices}")
     if s.workspace.visits is None:
-        say(words.no_visits())
+        say(words.no_visits(count_words.answer(found)))
     say_all(count_words.details(found))
     drawings += _checks(s, found)
     _most_influential(s, found)
@@ -146,8 +146,10 @@ def _check_drawing(s: Shown, check: ModelCheck) -> Drawing | None:
 def _most_influential(s: Shown, found: CountsAnswer) -> None:
     """The visits that move the effect of flow most; the one chosen is shown as it stands in the file."""
     rows = next((c.table for c in found.checks if c.name == "influence"), None)
+    if rows is None:
+        return
     section = st.expander(labels.MOST_INFLUENTIAL, key="influential", on_change="rerun")
-    if rows is None or not section.open:
+    if not section.open:
         return
     with section:
         table_of, alt = count_tables.INFLUENCE, labels.MOST_INFLUENTIAL

@@ -41,7 +41,9 @@ def answer(sentence: str) -> None:
 
 
 def say(sentence: str) -> None:
-    st.markdown(plain(sentence))
+    """One sentence; nothing where there is none."""
+    if sentence:
+        st.markdown(plain(sentence))
 
 
 def say_all(sentences: Iterable[str]) -> None:
