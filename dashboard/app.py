@@ -161,7 +161,7 @@ def _problems(loaded: Loaded) -> None:
 
         st.markdown("\n".join(f"- {plain(line)}" for line in words.problem_lines(loaded.problems)))
         frame = pd.DataFrame([p.as_json() for p in loaded.problems])
-        table(frame, source_tables.PROBLEMS, "m3/s", alt=words.CANNOT_BE_READ)
+        table(frame, source_tables.PROBLEMS, "m3/s", alt=words.CANNOT_BE_READ, first=source_tables.PROBLEMS_FIRST)
 
 
 if __name__ == "__main__":

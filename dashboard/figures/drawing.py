@@ -26,13 +26,18 @@ _FEW_DAYS = 7
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Drawing:
-    """A picture: file-name-safe `name`, `title`, `figure`, `alt` sentence, `data` drawn in it (full precision)."""
+    """A picture: file-name-safe `name`, `title`, `figure`, `alt` sentence, `data` drawn in it (full precision).
+
+    least_row   of a picture of rows (at 0, 1, … of the y axis, the newest on top) the least height of one at which it
+                can be read [px]; 0 of any other
+    """
 
     name: str
     title: str
     figure: go.Figure
     alt: str
     data: pd.DataFrame
+    least_row: int = 0
 
     @cached_property
     def ready(self) -> ReadyFigure:

@@ -18,6 +18,8 @@ from dashboard.wording.numbers import short_date
 #: More rows than this cannot be told apart; the animals seen last are shown.
 MOST_ROWS = 60
 _ROW, _LEFT, _TOP, _BOTTOM = 15, 74, 8, 34
+#: Two lines of words beside a row need so much.
+_SHARE_LEAST = 30
 _SHARE_ROW, _SHARE_LEFT, _SHARE_RIGHT, _SHARE_BOTTOM = 36, 92, 92, 50
 
 
@@ -85,6 +87,7 @@ def individual_rows(
         figure=figure,
         alt=words.rows(title, n, len(chosen), which),
         data=met[["individual", "date", "outlet", "row"]].reset_index(drop=True),
+        least_row=_ROW,
     )
 
 
@@ -135,4 +138,5 @@ def shares_seen_again(spells: pd.DataFrame, *, outlet: str, title: str, level: f
         figure=figure,
         alt=words.shares(title, n),
         data=told.reset_index(drop=True),
+        least_row=_SHARE_LEAST,
     )

@@ -13,6 +13,7 @@ from dashboard.wording import hover
 from dashboard.wording import picture_titles as titled
 from dashboard.wording.numbers import short_date
 
+_LEAST_ROW = 15
 _ROW, _CURVE, _TOP, _BOTTOM = 24, 230, 8, 52
 #: The time axis ends this much beyond the latest bound that matters.
 _BEYOND = 1.12
@@ -86,6 +87,7 @@ def lag_rows(
         figure=figure,
         alt=words.half_rows(title, n, found) if of_half else words.lags(title, n, found, animals),
         data=lags,
+        least_row=_LEAST_ROW,
     )
 
 

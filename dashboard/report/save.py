@@ -15,7 +15,7 @@ from dashboard.report.html_page import PICTURE_PX, page, report_html, rest_html,
 from dashboard.report.printer import Printer
 from dashboard.report.saved import Saved
 from dashboard.report.section import Report, Section
-from dashboard.report.slides import report_slides, slide_picture_size
+from dashboard.report.slides import report_slides, slide_drawing
 from dashboard.wording import report as words
 from hydro.problems import InputError, Problem
 from hydro.whole_file import write_whole
@@ -109,7 +109,7 @@ def save_report(
         plates = [(s, p) for s in report.sections for p in s.plates]
         heights = [int(p.drawing.figure.layout.height) for _, p in plates]
         pages = [(p.drawing, ("png", "svg"), (PICTURE_PX, h)) for (_, p), h in zip(plates, heights, strict=True)]
-        shown = [(p.drawing, ("png",), slide_picture_size(h)) for (_, p), h in zip(plates, heights, strict=True)]
+        shown = [(d, ("png",), size) for d, size, _ in (slide_drawing(p.drawing) for _, p in plates)]
         images = draw([*shown, *(pages if files else [])])
         pictures = _kept(pages, images[len(shown) :], folder) if files else []
         deck = out.with_suffix(".pptx")

@@ -10,8 +10,13 @@ import datetime
 import io
 import zipfile
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
+import plotly.graph_objects as go
+
+from dashboard.figures.drawing import Drawing
+from dashboard.figures.fewer_rows import fewer_rows
 from dashboard.report.section import Plate, Report, Section
 from dashboard.wording import report as words
 from dashboard.wording.numbers import THIN
@@ -22,10 +27,15 @@ _LONG_AGO = (1980, 1, 1, 0, 0, 0)
 _WIDTH, _HEIGHT, _EDGE = 13.333, 7.5, 0.45
 _WORDS = 4.2
 _ROOM = (_WIDTH - _WORDS - 3 * _EDGE, _HEIGHT - 2 * 0.4)
-#: A picture is drawn at least so wide [px]: narrower ones would be all margin, wider ones have small letters.
-_NARROWEST = 600
-#: A picture is made higher than on a page by so much at most: beyond that it would be mostly empty.
-_TALLER = 1.55
+#: A picture is drawn at least so wide [px]: its 13 px letters are then 18 pt on the slide, on wider ones smaller.
+_NARROWEST = 404
+#: A picture is made higher than on a page by so much at most: beyond that it would be mostly empty. It is made lower by
+#: so much at most to keep its letters large.
+_TALLER, _LOWER = 1.55, 0.8
+#: The highest that a picture of rows is drawn [px]: its 11 px letters are then 13.6 pt on the slide.
+_HIGHEST = 390
+#: About so many days are named along a time axis.
+_DAYS_NAMED = 5
 #: Letters of what stands beside a picture [pt].
 _SMALL, _SMALLEST = 14, 12
 #: Width of a letter in its heights, with what is lost at the ends of lines: plain and bold ones of a wide type, as seen
@@ -35,14 +45,34 @@ _PLAIN, _BOLD = 0.6, 0.68
 
 def slide_picture_size(height: int) -> tuple[int, int]:
     """Width and height [px] at which a figure `height` px high on a page is drawn to fill its place on a slide."""
-    width = max(_NARROWEST, round(height * _ROOM[0] / _ROOM[1]))
-    return width, max(height, min(round(width * _ROOM[1] / _ROOM[0]), round(height * _TALLER)))
+    fitting = round(_NARROWEST * _ROOM[1] / _ROOM[0])
+    least = max(min(height, fitting), round(height * _LOWER))
+    width = max(_NARROWEST, round(least * _ROOM[0] / _ROOM[1]))
+    return width, max(least, min(round(width * _ROOM[1] / _ROOM[0]), round(height * _TALLER)))
+
+
+def slide_drawing(drawing: Drawing) -> tuple[Drawing, tuple[int, int], str]:
+    """The drawing as a slide shows it, its width and height there [px], and a sentence where rows are left out.
+
+    What cannot be read from the back of a room is of no use there: of a picture of many rows the newest are shown.
+    """
+    kept, shown, of = fewer_rows(drawing, _HIGHEST)
+    size = slide_picture_size(int(drawing.figure.layout.height))
+    if of:
+        height = int(kept.figure.layout.height)
+        size = max(_NARROWEST, round(height * _ROOM[0] / _ROOM[1])), height
+    figure = go.Figure(kept.figure)
+    # Large letters leave room for fewer days along the time axis.
+    if figure.layout.xaxis.nticks:
+        figure.layout.xaxis.nticks = _DAYS_NAMED
+    left_out = words.rows_left_out(shown, of) if shown < of else ""
+    return replace(kept, figure=figure), size, left_out
 
 
 def report_slides(report: Report, pictures: Sequence[tuple[Section, Plate, bytes]]) -> bytes:
     """A deck: what it is about and the findings in short, a slide a picture (PNG), what is not known and the cautions.
 
-    The pictures are of the sizes that `slide_picture_size` gives.
+    The pictures are those that `slide_drawing` gives, at its sizes.
     """
     from pptx import Presentation
     from pptx.util import Inches
@@ -96,9 +126,11 @@ def _finding(deck: Any, section: Section, plate: Plate, png: bytes, *, again: bo
         # What follows the first sentence of a long answer is read better in smaller letters.
         heading, stop, rest = said.partition(". ")
         heading += stop.strip()
+    _, drawn, left_out = slide_drawing(plate.drawing)
     known = f"{title} {said}"
     beside = [
         rest,
+        left_out,
         "" if again else title,
         "" if section.about in known else section.about,
         section.question,
@@ -112,12 +144,12 @@ def _finding(deck: Any, section: Section, plate: Plate, png: bytes, *, again: bo
     _write(made, beside, (_EDGE, 0.4 + top, _WORDS, room), small)
     if foot:
         _caution(made, foot, (_EDGE, _HEIGHT - 0.4 - below, _WORDS, below))
-    width, height = slide_picture_size(int(plate.drawing.figure.layout.height))
+    width, height = drawn
     share = min(Inches(_ROOM[0]) / width, Inches(_ROOM[1]) / height)
     size_of = Emu(int(width * share)), Emu(int(height * share))
     left = Inches(_WIDTH - _EDGE) - size_of[0]
     picture = made.shapes.add_picture(io.BytesIO(png), left, Inches(0.4), *size_of)
-    picture._element.nvPicPr.cNvPr.set("descr", plate.drawing.alt)
+    picture._element.nvPicPr.cNvPr.set("descr", f"{plate.drawing.alt} {left_out}".strip())
     notes = [section.answer, *section.details, plate.key, *section.cautions]
     made.notes_slide.notes_text_frame.text = "\n".join(line for line in notes if line)
 

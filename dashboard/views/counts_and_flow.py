@@ -41,7 +41,7 @@ def _page() -> None:
     model_choices(s)
     drawings = _pictures(s, found, f"{choices}")
     if s.workspace.visits is None:
-        say(words.no_visits())
+        say(words.no_visits(count_words.answer(found)))
     say_all(count_words.details(found))
     drawings += _checks(s, found)
     _most_influential(s, found)
@@ -49,7 +49,9 @@ def _page() -> None:
     if not found.terms.empty:
         st.subheader(words.THE_TERMS)
         named = found.terms.assign(term=[check_labels.term_name(t, found.titles) for t in found.terms["term"]])
-        table(named, count_tables.TERMS, s.unit, alt=words.THE_TERMS)
+        if named["cluster_se"].isna().all():
+            named = named.drop(columns=[c for c in named if c.startswith("cluster_")])
+        table(named, count_tables.TERMS, s.unit, alt=words.THE_TERMS, first=count_tables.TERMS_FIRST)
     if found.effects:
         each = pd.DataFrame(
             [{"outlet": e.outlet, "value": e.value, "low": e.low, "high": e.high} for e in found.effects]
@@ -144,8 +146,10 @@ def _check_drawing(s: Shown, check: ModelCheck) -> Drawing | None:
 def _most_influential(s: Shown, found: CountsAnswer) -> None:
     """The visits that move the effect of flow most; the one chosen is shown as it stands in the file."""
     rows = next((c.table for c in found.checks if c.name == "influence"), None)
+    if rows is None:
+        return
     section = st.expander(labels.MOST_INFLUENTIAL, key="influential", on_change="rerun")
-    if rows is None or not section.open:
+    if not section.open:
         return
     with section:
         table_of, alt = count_tables.INFLUENCE, labels.MOST_INFLUENTIAL

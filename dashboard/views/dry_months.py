@@ -31,7 +31,9 @@ STYLE = (
     f"{STOP} 0 1px, {tint(STOP, 0.16)} 1px 5px); }} "
     ".dry-months i.not-known { border: 1px solid rgba(128,128,128,0.75); background-image: none; } "
     "@media (max-width: 640px) { .dry-months table { font-size: 0.72rem; border-spacing: 1px; } "
-    ".dry-months th.sum { width: 19%; } } "
+    ".dry-months th.sum { width: 19%; } "
+    # A month's first letter is all there is room for; who listens to the page hears the name.
+    ".dry-months th span { position: absolute; clip-path: inset(50%); } } "
 )
 #: Share of its cell that the longest bar takes [%]; the rest is for its number.
 _LONGEST = 58.0
@@ -49,7 +51,7 @@ def as_html(states: pd.Series, by_year: pd.DataFrame, *, alt: str) -> str:
     """The table as HTML; an empty cell is a month without a record."""
     from dashboard.figures.dry_years import month_table  # the style above is wanted where nothing is drawn yet
 
-    head = "".join(f'<th scope="col">{name}</th>' for name in words.MONTHS)
+    head = "".join(f'<th scope="col">{name[0]}<span>{name[1:]}</span></th>' for name in words.MONTHS)
     cells = {(row.year, row.month): row for row in month_table(states).itertuples(index=False)}
     most = max(float((by_year["dry_days"] + by_year["unknown_days"]).max()), 1.0)
     rows = []

@@ -47,7 +47,7 @@ def _page() -> None:
             say(within)
     drawings = _picture(s, found)
     if s.workspace.visits is None:
-        say(words.no_visits())
+        say(words.no_visits(plan_words.answer(found)))
     st.subheader(labels.FEWER_VISITS)
     less = plan_words.fewer(found)
     say_all(f"{line}." for line in less) if less else say(labels.NOTHING_FEWER)

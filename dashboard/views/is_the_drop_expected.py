@@ -49,7 +49,7 @@ def _page() -> None:
     drawings: list[Drawing] = []
     j = found.judgement
     if j is None:
-        say(page_words.no_visits())
+        say(page_words.no_visits(words.read_aloud(found)))
     else:
         stairs = staircase(found, j)
         if stairs is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Literal
 
 import streamlit as st
@@ -12,7 +12,7 @@ import streamlit as st
 from dashboard.views.plain_table import MOST_ROWS, plain_table
 from dashboard.wording.cautions import IN_FULL
 from dashboard.wording.pages import p_value
-from dashboard.wording.tables import LEFT_OUT_WHEN_NARROW, Columns
+from dashboard.wording.tables import Columns, by_want
 from hydro.units import SYMBOLS, from_m3s
 
 if TYPE_CHECKING:
@@ -41,7 +41,9 @@ def answer(sentence: str) -> None:
 
 
 def say(sentence: str) -> None:
-    st.markdown(plain(sentence))
+    """One sentence; nothing where there is none."""
+    if sentence:
+        st.markdown(plain(sentence))
 
 
 def say_all(sentences: Iterable[str]) -> None:
@@ -86,12 +88,17 @@ def key_to(text: str) -> None:
     st.html(f'<p style="{style}">{html.escape(text)}</p>')
 
 
-def table(frame: pd.DataFrame, columns: Columns, unit: str, *, alt: str, key: str | None = None) -> None:
-    """The columns named, in words and in the display unit, three significant figures where not counted."""
+def table(
+    frame: pd.DataFrame, columns: Columns, unit: str, *, alt: str, key: str | None = None, first: Sequence[str] = ()
+) -> None:
+    """The columns named, in words and in the display unit, three significant figures where not counted.
+
+    first   the columns that are wanted most where there is little room; from left to right if nothing is said
+    """
     shown, settings = for_people(frame, columns, unit)
     if len(shown) <= MOST_ROWS:
-        rare = frozenset(label_of(c, unit) for name, c in columns.items() if name in LEFT_OUT_WHEN_NARROW)
-        plain_table(shown, {label_of(c, unit): c[1] for c in columns.values()}, alt=alt, rare=rare)
+        wanted = [[label_of(columns[n], unit) for n in g] for g in by_want([n for n in columns if n in frame], first)]
+        plain_table(shown, {label_of(c, unit): c[1] for c in columns.values()}, alt=alt, wanted=wanted)
         return
     height: int | Literal["content"] = "content" if len(shown) <= ROWS_SHOWN else 36 * (ROWS_SHOWN + 1)
     st.dataframe(

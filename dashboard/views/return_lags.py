@@ -46,7 +46,7 @@ def _page() -> None:
         key_to(figure_words.CURVE_KEY)
         say_all([*return_words.returned_by(o), *more_words.never_returned(o)])
     if s.workspace.visits is None:
-        say(words.no_visits())
+        say(words.no_visits(return_words.answer(o)))
     if o.lags is not None and o.curve is None:
         say_all(return_words.lag_line(row) for _, row in o.lags.lags.iloc[::-1].iterrows())
     say_all(return_words.details(o))

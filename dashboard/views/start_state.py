@@ -75,4 +75,6 @@ def problem_table(problems: Sequence[Problem], key: str) -> None:
         frame = pd.DataFrame(rows)
         frame["row"] = frame["row"].astype(str)
         frame["expected"] = frame["expected"].map(words.without_keys)
-        table(frame, source_tables.PROBLEMS, "m3/s", alt=words.PROBLEM_ROWS, key=key)
+        table(
+            frame, source_tables.PROBLEMS, "m3/s", alt=words.PROBLEM_ROWS, key=key, first=source_tables.PROBLEMS_FIRST
+        )

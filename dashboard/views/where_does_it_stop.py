@@ -44,7 +44,7 @@ def _page() -> None:
     answer(level_words.answer(o, header))
     drawings: list[Drawing] = []
     if s.workspace.visits is None:
-        say(words.no_visits())
+        say(words.no_visits(level_words.answer(o, header)))
     if o.estimate is not None:
         drawings.append(_picture(s, o, o.estimate, level_words.answer(o, header)))
     say_all(level_words.details(o, header))

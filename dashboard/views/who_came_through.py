@@ -202,7 +202,13 @@ def _came_through(s: Shown, run: IndividualsRun, found: IndividualsAnswer) -> No
         return
     st.subheader(individual_pages.BY_SPELL)
     spells = crossings.spells.iloc[::-1]
-    table(spells, individual_pages.crossings(found.effort_unit), s.unit, alt=individual_pages.BY_SPELL)
+    table(
+        spells,
+        individual_pages.crossings(found.effort_unit),
+        s.unit,
+        alt=individual_pages.BY_SPELL,
+        first=individual_pages.CROSSINGS_FIRST,
+    )
     if len(crossings.absences):
         st.subheader(individual_pages.OUT_OF_SIGHT)
         absences = crossings.absences.iloc[::-1]

@@ -30,9 +30,9 @@ _ALERTS: Columns = {
     "false_alerts": ("False alerts", "count"),
     "false_per_year": ("False a year", "number"),
     "alerts_per_year": ("Alerts a year", "number"),
-    "lead_p10": ("Lead, days: 1 in 10 below", "number"),
-    "lead_median": ("half below", "number"),
-    "lead_p90": ("9 in 10 below", "number"),
+    "lead_p10": ("1 in 10 leads below, days", "number"),
+    "lead_median": ("Half of the leads below, days", "number"),
+    "lead_p90": ("9 in 10 leads below, days", "number"),
     "false_alarm_ratio": ("False-alarm ratio", "number"),
     "false_alarm_rate": ("False-alarm rate", "number"),
     "value_at_cost": ("Worth, of perfect knowledge", "number"),
@@ -56,7 +56,7 @@ ALERT_LEVELS_PRINTED: Columns = {
         "false_per_year",
         "lead_median",
     )
-} | {"lead_median": ("Half of the leads below, days", "number")}
+}
 ALERT_CHANCES: Columns = {"at": ("Alert at a chance of", "number"), "note": ("Which one it is", "text"), **_ALERTS}
 ALERT_STOPS: Columns = {
     "stop": ("First dry day", "day"),

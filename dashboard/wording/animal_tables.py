@@ -6,15 +6,15 @@ from dashboard.wording.count_tables import COUNT_ROWS
 from dashboard.wording.tables import Columns
 
 LAGS: Columns = {
-    "spell_last": ("Last dry day", "day"),
-    "dry_days": ("Dry days before", "count"),
     "restart": ("Water back", "day"),
-    "searches": ("Searches", "count"),
-    "last_none_found": ("Last search without a find", "day"),
-    "first_found": ("First find", "day"),
     "low_days": ("After, days", "count"),
     "high_days": ("By, days", "count"),
     "censoring": ("Kind", "text"),
+    "dry_days": ("Dry days before", "count"),
+    "searches": ("Searches", "count"),
+    "last_none_found": ("Last search without a find", "day"),
+    "first_found": ("First find", "day"),
+    "spell_last": ("Last dry day", "day"),
     "follow_up_end": ("Followed until", "day"),
 }
 SEARCHES: Columns = {

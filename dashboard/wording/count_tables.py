@@ -30,6 +30,8 @@ TERMS: Columns = {
     "cluster_high": ("To, by group", "number"),
     "cluster_p": ("p, by group", "p"),
 }
+#: What is wanted most of them where there is little room: the interval to read where there is one.
+TERMS_FIRST = ("term", "estimate", "cluster_low", "cluster_high")
 COUNT_ROWS: Columns = {
     **VISIT,
     **COUNTED,

@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
 NOT_ABUNDANCE = (
     "Counts are of animals seen, not of animals present: what can be seen changes with flow and light, and animals move "
-    "between outlets. The relation is consistent with an effect of flow; it does not show one."
+    "between outlets."
 )
+NOT_THE_CAUSE = "The relation is consistent with an effect of flow; it does not show one."
 #: By response: what rises with flow, what has no clear relation, and what is multiplied.
 _SUBJECTS = {
     "count": ("Counts rise with flow", "Counts fall as flow rises", "No clear relation of counts with flow", "the count"),
@@ -106,7 +107,7 @@ def details(a: CountsAnswer) -> list[str]:
         found += [check_sentence(c, a.titles) for c in a.failed]
     found += temperatures(a)
     if a.choices.response.kind != "temperature":
-        found.append(NOT_ABUNDANCE)
+        found.append(NOT_ABUNDANCE if a.per_doubling is None else f"{NOT_ABUNDANCE} {NOT_THE_CAUSE}")
     return found
 
 

@@ -148,7 +148,7 @@ def counts_over_time(title: str, n: int, first: pd.Timestamp, last: pd.Timestamp
 
 def half_back(days_said: str, *, corrected: bool) -> str:
     """The label of a half-way line."""
-    line, kind = ("│", "misses allowed for") if corrected else ("┆", "at face value")
+    line, kind = ("│", "corrected") if corrected else ("┆", "at face value")
     return f"{line} half by {days_said},<br>{line} {kind}"
 
 
@@ -220,7 +220,7 @@ PLAN_AXES = {
     "trend": "visits in each flow cycle",
 }
 PLAN_CURVES = {
-    "absence": "chance that they would find animals that are there, in 100",
+    "absence": "chance of finding animals that are there, in 100",
     "present": "chance that animals are there all the same, in 100",
     "return": "chance that a return is known in time, in 100",
     "trend": "chance that the decline is shown, in 100",

@@ -31,7 +31,7 @@ _CROSSINGS: Columns = {
     "lately_low": ("Share from", "number"),
     "lately_high": ("Share to", "number"),
     "seen_before": ("Ever last seen here", "count"),
-    "seen_after": ("of those, again", "count"),
+    "seen_after": ("of all those, again", "count"),
     "back_here": ("back here before the next", "count"),
     "elsewhere_during": ("elsewhere meanwhile", "count"),
     "searches": ("Search days after", "count"),
@@ -39,17 +39,19 @@ _CROSSINGS: Columns = {
     "without_effort": ("Days without effort", "count"),
     "follow_up_end": ("Looked until", "day"),
 }
+#: What is wanted most of them where there is little room.
+CROSSINGS_FIRST = ("first", "lately", "lately_after", "lately_low", "lately_high", "days")
 #: What does not fit on paper: it is in the table beside the report.
 _NOT_PRINTED = ("elsewhere_during", "seen_before", "seen_after", "without_effort")
 ABSENCES: Columns = {
     "individual": ("Animal", "text"),
-    "spell_first": ("First dry day", "day"),
-    "spell_last": ("Last dry day", "day"),
     "last_before": ("Last seen before", "day"),
     "first_after": ("First seen after", "day"),
     "first_after_outlet": ("at", "text"),
     "least_days": ("Out of sight at least, days", "count"),
     "most_days": ("at most, days", "count"),
+    "spell_first": ("First dry day", "day"),
+    "spell_last": ("Last dry day", "day"),
 }
 MODELS: Columns = {
     "model": ("Model", "text"),

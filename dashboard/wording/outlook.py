@@ -31,7 +31,8 @@ def answer(o: OutletOutlook) -> str:
     day = a.issued + pd.Timedelta(days=lead)
     if p is None:
         return f"What {title} will do is not known beyond the next days."
-    rests = f"{figures(a.n_years, 2)} years of discharge, {a.n_dry_years} of them with dry days"
+    years = figures(a.n_years, 2)
+    rests = f"{'1 year' if years == '1.0' else f'{years} years'} of discharge, {a.n_dry_years} of them with dry days"
     last = "" if a.reading_day is None else f", the last reading of {short_date(a.reading_day)}"
     return f"{title} runs in {lead} days, on {long_date(day)}, with a chance of {chance(p)}, judging by {rests}{last}."
 

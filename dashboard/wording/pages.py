@@ -144,7 +144,10 @@ def level_source(outlet: Outlet) -> str:
     return "learnt" if outlet.level_is_learnt else "set"
 
 
-def no_visits() -> str:
+def no_visits(said: str = "") -> str:
+    """That there are none, and what follows; "" where a sentence that was `said` gives it as its reason."""
+    if "the workspace names no visits" in said:
+        return ""
     return "The workspace names no visits, so nothing is known here about what people saw or counted."
 
 
@@ -161,8 +164,9 @@ def spells_in_period(n: int, total: int, first: pd.Timestamp, last: pd.Timestamp
     if not total:
         return "There is no dry spell in the record."
     if n == total:
-        return f"All {count_of(total, 'dry spell')} of the record."
-    return f"{n} of {count_of(total, 'dry spell')} touch the period {short_date(first)} to {short_date(last)}."
+        return "The only dry spell of the record." if n == 1 else f"All {total} dry spells of the record."
+    touch = "touches" if n == 1 else "touch"
+    return f"{n} of {count_of(total, 'dry spell')} {touch} the period {short_date(first)} to {short_date(last)}."
 
 
 def visit_row(row: int) -> str:

@@ -26,6 +26,10 @@ NO_SCRIPT = "The pictures of this report need a browser with JavaScript; every n
 FILES, OUTLETS, GAUGES = "Files", "Outlets", "Gauges"
 
 
+def rows_left_out(shown: int, of: int) -> str:
+    return f"The newest {shown} of {of} rows are shown here; the report shows them all."
+
+
 def title(name: str) -> str:
     return f"{name}: report"
 

@@ -153,7 +153,7 @@ def half_details(o: OutletReturns) -> list[str]:
             f"{count_of(r.n_no_expectation, 'day')} because without effort, flow or earlier visits nothing can be expected"
         )
     if not_judged:
-        found.append(f"Of {count_of(r.n_days, 'day')} of counting, {' and '.join(not_judged)}: not judged.")
+        found.append(f"Not judged, of {count_of(r.n_days, 'day')} of counting: {'; '.join(not_judged)}.")
     return found
 
 

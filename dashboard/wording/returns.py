@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from dashboard.answers.returns import OutletReturns, ReturnsAnswer
     from ecology.return_lag import ReturnLags
 
+_SHAPES = {"weibull": "Weibull", "lognormal": "log-normal", "loglogistic": "log-logistic"}
 FACE_VALUE = (
     "The curve and the table take first finds at face value. A search that finds none does not prove absence, so animals may "
     "have been back earlier than they say."
@@ -66,13 +67,19 @@ def details(o: OutletReturns) -> list[str]:
     if o.curve is not None:
         slack = max(o.curve.max_gradient - o.curve.n, 0.0)
         found.append(
-            f"The curve is the exact nonparametric maximum likelihood estimate; its optimality condition holds to {slack:.1e}."
+            "The curve is the one that fits the intervals best, no shape assumed (nonparametric maximum likelihood, "
+            f"solved to within {slack:.1e})."
         )
         shapes = [
-            f"{name} {days_only(f.median)} (AIC {f.aic:.1f})" for name, f in o.fits.items() if not isinstance(f, str)
+            f"{_SHAPES.get(name, name)} {days_only(f.median)} (AIC {f.aic:.1f})"
+            for name, f in o.fits.items()
+            if not isinstance(f, str)
         ]
         if shapes:
-            found.append(f"Medians of smooth shapes fitted to the same intervals: {', '.join(shapes)}.")
+            found.append(
+                f"Medians of smooth shapes fitted to the same intervals: {', '.join(shapes)}. "
+                "The lower the AIC, the better a shape fits."
+            )
         found.append(FACE_VALUE)
     return found
 

@@ -21,10 +21,10 @@ GAUGES: Columns = {
     "gauge": ("Gauge", "text"),
     "first": ("First day", "day"),
     "last": ("Last day", "day"),
-    "days": ("Days", "count"),
     "days_missing": ("Without a value", "count"),
-    "gaps": ("Gaps", "count"),
     "provisional_days": ("Provisional days", "count"),
+    "days": ("Days", "count"),
+    "gaps": ("Gaps", "count"),
     "minimum_m3s": ("Lowest", "discharge"),
     "maximum_m3s": ("Highest", "discharge"),
     "error_percent": ("Error, % in 95 of 100", "number"),
@@ -44,12 +44,12 @@ FLOWS: Columns = {
     "bridge_gaps_days": ("Bridges gaps up to, days", "count"),
 }
 OUTLETS: Columns = {
-    "outlet": ("Outlet", "text"),
-    "title": ("Name", "text"),
-    "flow": ("Depends on", "text"),
+    "title": ("Outlet", "text"),
     "stops_below": ("Stops below", "text"),
     "restarts_above": ("Restarts at", "text"),
     "dry_spells": ("Dry spells", "count"),
+    "flow": ("Depends on", "text"),
+    "outlet": ("Its id", "text"),
 }
 VISIT_KINDS: Columns = {
     "outlet": ("Outlet", "text"),
@@ -68,10 +68,12 @@ GAPS: Columns = {
 }
 MARKS: Columns = {
     "gauge": ("Gauge", "text"),
-    "file": ("File", "text"),
     "mark": ("Mark of the agency", "text"),
     "rows": ("Rows", "count"),
+    "file": ("File", "text"),
 }
+#: What is wanted most of it where there is little room.
+PROBLEMS_FIRST = ("row", "column", "value", "expected")
 PROBLEMS: Columns = {
     "file": ("File", "text"),
     "row": ("Row or key", "text"),

@@ -57,7 +57,7 @@ def details(o: OutletSpells, header: Header) -> list[str]:
     if s.longest_days is not None:
         at_least = "at least " if s.longest_is_at_least else ""
         found.append(f"The longest spell lasted {at_least}{days(s.longest_days)}.")
-    if s.median_days is not None:
+    if s.median_days is not None and s.n_whole > 1:
         found.append(f"Half of the {s.n_whole} spells seen from start to end lasted {days(s.median_days)} or longer.")
     if len(o.joined) < len(o.spells):
         found.append(

@@ -91,7 +91,7 @@ def _sources(o: OutletStatus) -> list[str]:
     level = "the level is taken as exact"
     if o.level is not None and not o.level.is_exact:
         level = "the level is as uncertain as the sightings leave it"
-    return [f"By itself, {'; '.join(parts)}. Allowed for: an error of the reading of {error}; {level}."]
+    return [f"Taken alone: {'; '.join(parts)}. Allowed for: an error of the reading of {error}; {level}."]
 
 
 def expected(o: OutletStatus) -> list[str]:

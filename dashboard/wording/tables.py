@@ -5,54 +5,84 @@ Kinds: text, day, count, number, chance (a share shown with two digits), dischar
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 Columns = Mapping[str, tuple[str, str]]
 
-#: Columns that a narrow screen leaves out: what is asked for least often, and nothing that says how sure another column
-#: is. They are in the files to take away.
-LEFT_OUT_WHEN_NARROW = frozenset(
-    [
-        "deficit_m3",
-        "parts",
-        "bridged_days",
-        "n",
-        "n_years",
-        "n_events",
-        "base_rate",
-        "brier",
-        "brier_conditional_climatology",
-        "brier_climatology",
-        "brier_persistence",
-        "alerts_per_year",
-        "false_alarm_ratio",
-        "false_alarm_rate",
-        "value_at_cost",
-        "too_early",
-        "too_soon",
-        "not_judged",
-        "open_alerts",
-        "seen_before",
-        "seen_after",
-        "back_here",
-        "elsewhere_during",
-        "without_effort",
-        "follow_up_end",
-        "station",
-        "series",
-        "step",
-        "unit_from",
-        "clock",
-        "sha256",
-        "at_boundary",
-        "minus_two_log_likelihood",
-    ]
+#: Columns that are asked for least often: where there is no room they go first, in this order from the end. None says how
+#: sure another column is.
+LEAST_WANTED = (
+    "time",
+    "hit_rate",
+    "false_alerts",
+    "lead_p10",
+    "lead_p90",
+    "members",
+    "deficit_m3",
+    "parts",
+    "bridged_days",
+    "n",
+    "n_years",
+    "n_events",
+    "base_rate",
+    "brier",
+    "brier_conditional_climatology",
+    "brier_climatology",
+    "brier_persistence",
+    "alerts_per_year",
+    "false_alarm_ratio",
+    "false_alarm_rate",
+    "value_at_cost",
+    "too_early",
+    "too_soon",
+    "not_judged",
+    "open_alerts",
+    "seen_before",
+    "seen_after",
+    "back_here",
+    "elsewhere_during",
+    "without_effort",
+    "follow_up_end",
+    "station",
+    "series",
+    "step",
+    "unit_from",
+    "clock",
+    "sha256",
+    "at_boundary",
+    "minus_two_log_likelihood",
 )
+#: Two columns that are only understood together.
+TOGETHER = (
+    ("low", "high"),
+    ("cluster_low", "cluster_high"),
+    ("low_days", "high_days"),
+    ("lately_low", "lately_high"),
+    ("lead_p10", "lead_p90"),
+    ("present_low", "present_high"),
+    ("minimum_m3s", "maximum_m3s"),
+)
+#: What opens the columns that do not fit; their names follow.
+MORE_COLUMNS = "More columns:"
 
 
-def left_out_when_narrow(labels: Iterable[str]) -> str:
-    """A sentence for those who read on a narrow screen."""
-    return f"On a wider screen also: {', '.join(labels)}."
+def by_want(names: Iterable[str], first: Sequence[str] = ()) -> list[list[str]]:
+    """Columns in groups that come and go together, the most wanted first.
+
+    That is from left to right, `first` before all others and the least wanted after them.
+    """
+    order = list(names)
+    order.sort(key=lambda n: first.index(n) - len(first) if n in first else _want(n))
+    groups: list[list[str]] = []
+    for name in order:
+        pair = next((p for p in TOGETHER if name in p and set(p) <= set(order)), (name,))
+        if not any(name in g for g in groups):
+            groups.append(list(pair))
+    return groups
+
+
+def _want(name: str) -> int:
+    return LEAST_WANTED.index(name) + 1 if name in LEAST_WANTED else 0
 
 
 SPELLS: Columns = {
@@ -99,7 +129,6 @@ VISITS: Columns = {
     "note": ("Note", "text"),
 }
 SIGHTINGS: Columns = {
-    "row": ("Row of the file", "count"),
     "date": ("Day", "day"),
     "surface": ("Surface seen", "text"),
     "discharge_m3s": ("Discharge that day", "discharge"),
@@ -108,6 +137,7 @@ SIGHTINGS: Columns = {
     "probability": ("Chance of what was seen", "number"),
     "source": ("Written down by a", "text"),
     "reason": ("Not used because", "text"),
+    "row": ("Row of the file", "count"),
 }
 TRIED_LEVELS: Columns = {
     "name": ("Level", "text"),

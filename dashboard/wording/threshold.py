@@ -37,6 +37,8 @@ def level_range(level: Level, unit: str) -> str:
     """“37.2 ft³/s (95 % interval 36.6–37.9)”."""
     if level.value_m3s is None:
         return "not known"
+    if level.low_m3s is None and level.high_m3s is None:
+        return f"{discharge(level.value_m3s, unit)} (no {100 * level.level:g} % limits can be given)"
     limits = interval(level.low_m3s, level.high_m3s, lambda v: figures(from_m3s(v, unit)))
     return f"{discharge(level.value_m3s, unit)} ({100 * level.level:g} % interval {limits})"
 
@@ -66,8 +68,8 @@ def details(o: OutletLevel, header: Header) -> list[str]:
     e, unit, found = o.estimate, header.unit, []
     if e is None:
         return []
-    if o.outlet.stop_m3s is not None and e.stop_level.value_m3s is not None:
-        low, high = e.stop_level.low_m3s, e.stop_level.high_m3s
+    low, high = e.stop_level.low_m3s, e.stop_level.high_m3s
+    if o.outlet.stop_m3s is not None and (low is not None or high is not None):
         outside = (low is not None and o.outlet.stop_m3s < low) or (high is not None and o.outlet.stop_m3s > high)
         where = "lies outside that interval" if outside else "lies inside that interval"
         at = discharge(o.outlet.stop_m3s, unit)

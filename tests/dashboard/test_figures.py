@@ -386,7 +386,7 @@ def test_both_half_way_times_stand_as_labelled_lines_on_the_curve():
     assert (across.x0, across.x1, across.y0) == (2.0, 30.0, 0.5)
     assert (solid.x0, solid.line.dash, dashed.x0, dashed.line.dash) == (4.0, "solid", 6.0, "dash")
     assert [label.text for label in labels] == [
-        "│ half by 4 days,<br>│ misses allowed for",
+        "│ half by 4 days,<br>│ corrected",
         "┆ half by 6 days,<br>┆ at face value",
     ]
     # Right of the later line and below one half, where the curve is not; one above the other.

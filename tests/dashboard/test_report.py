@@ -24,7 +24,7 @@ from dashboard.report.html_page import report_html
 from dashboard.report.printed import body
 from dashboard.report.section import Plate, Report, Section, ShortTable
 from dashboard.report.sections_drop import DropAsked
-from dashboard.report.slides import fitting_size, report_slides, slide_picture_size, taken
+from dashboard.report.slides import fitting_size, report_slides, slide_drawing, taken
 from dashboard.second_process import second_process
 from dashboard.wording import cautions
 from dashboard.wording import explain as explain_words
@@ -191,7 +191,7 @@ def deck(demo: Report) -> tuple[list[tuple[Section, Plate]], bytes]:
 
 def _white(image, plate: Plate) -> bytes:
     out = io.BytesIO()
-    width, height = slide_picture_size(plate.drawing.figure.layout.height)
+    _, (width, height), _ = slide_drawing(plate.drawing)
     image.new("1", (width // 10, height // 10), 1).save(out, "PNG")
     return out.getvalue()
 
@@ -233,6 +233,19 @@ def test_slides_can_be_read_across_a_room_and_nothing_lies_on_anything(deck) -> 
         assert all(after[0] >= before[1] - 20_000 for before, after in pairwise(ends))
         assert all(b.left + b.width <= picture.left for b in boxes)
         assert ends[-1][1] <= shown.slide_height and picture.top + picture.height <= shown.slide_height
+
+
+def test_letters_of_pictures_on_slides_are_of_12_points_and_those_below_them_of_16(deck) -> None:
+    """Common practice, no source. A slide is 7.8 inches wide beside its words."""
+    for _, plate in deck[0]:
+        drawing, (width, height), left_out = slide_drawing(plate.drawing)
+        points = min(72 * 7.78 / width, 72 * 6.7 / height)
+        layout = drawing.figure.layout
+        sizes = [layout[a].tickfont.size for a in layout if a.startswith(("xaxis", "yaxis"))]
+        sizes += [a.font.size for a in layout.annotations if a.font.size]
+        assert min(sizes) * points >= 12 and layout.xaxis.tickfont.size * points >= 16, plate.drawing.name
+        rows = (plate.drawing.figure.layout.yaxis.ticktext or ()) if plate.drawing.least_row else ()
+        assert bool(left_out) == (len(drawing.figure.layout.yaxis.ticktext or ()) < len(rows)), plate.drawing.name
 
 
 def test_the_command_writes_the_report_and_says_so_in_json(tmp_path: Path, capsys, monkeypatch) -> None:
