@@ -24,6 +24,12 @@ NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable"
 ARGUMENTS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--disable-default-apps", "--disable-dev-shm-usage", "--mute-audio",
+    # Pages live for seconds: translating what ran a few times into faster code takes longer than it saves.
+    "--js-flags=--always-sparkplug --no-maglev --no-turbofan",
+    # Each new window would draw two lists of suggestions below its address field, which nobody sees. The last such list
+    # counts, so that those are named again which Playwright leaves out for steadiness.
+    "--disable-features=WebUIOmniboxPopup,WebUIOmniboxAimPopup,DestroyProfileOnBrowserClose,HttpsUpgrades,MediaRouter,"
+    "PaintHolding,ThirdPartyStoragePartitioning,OptimizationHints,AvoidUnnecessaryBeforeUnloadCheckSync,LensOverlay",
 )  # fmt: skip
 IDLE = '[data-testid="stApp"][data-test-script-state="notRunning"][data-test-connection-state="CONNECTED"]'
 SETTLED = """() => { const q = s => document.querySelector(s);
