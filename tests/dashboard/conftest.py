@@ -64,18 +64,29 @@ def what_is_the_same_for_every_page() -> Iterator[None]:
     """Work that AppTest does anew for each page, and a server once: it took half of the time of these tests.
 
     It reads the metadata of every installed package in search of components, and compiles the scripts of the page.
-    Neither changes during a run. Where another version has other names for them, it only takes longer.
+    Neither changes during a run. It also looks a thousand times a second whether the page is done, for which the page
+    has to stop each time. Where another version has other names for these, it only takes longer.
     """
     patch = pytest.MonkeyPatch()
     with contextlib.suppress(ImportError, AttributeError):
         from streamlit.components.v2 import manifest_scanner
         from streamlit.runtime.scriptrunner.script_cache import ScriptCache
-        from streamlit.testing.v1 import local_script_runner
+        from streamlit.testing.v1 import app_test, local_script_runner
 
         search = functools.cache(manifest_scanner.scan_component_manifests)
         patch.setattr(manifest_scanner, "scan_component_manifests", search)
         scripts = ScriptCache()
         patch.setattr(local_script_runner, "ScriptCache", lambda: scripts)
+        patch.setattr(app_test, "ScriptCache", lambda: scripts)
+        looking = local_script_runner.require_widgets_deltas
+
+        def wait(runner: local_script_runner.LocalScriptRunner, timeout: float = 3) -> None:
+            thread = runner._script_thread
+            if thread is not None:
+                thread.join(timeout)
+            looking(runner, timeout if runner.script_stopped() else 0)
+
+        patch.setattr(local_script_runner, "require_widgets_deltas", wait)
     yield
     patch.undo()
 
