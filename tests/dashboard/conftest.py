@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime
 import functools
+import importlib
 import re
 import shutil
 import tomllib
@@ -91,15 +92,25 @@ def what_is_the_same_for_every_page() -> Iterator[None]:
     patch.undo()
 
 
+#: Questions that take longest, each a module of dashboard.answers with a function of its name.
+SLOW = ("outlook", "returns", "counts", "threshold", "individuals", "explain", "alert_levels", "plan", "status")
+
+
 @pytest.fixture(scope="session", autouse=True)
 def the_demo_is_read_once() -> Iterator[Callable[[], None]]:
-    """Commands that ask the demo itself share one reading of it, as pages do; gives a function that has it read anew.
+    """Commands that ask the demo itself share one reading of it and its answers, as pages do; gives a function that has
+    it read and answered anew.
 
-    Reading was most of the time of the tests of the command line. Copies that tests may spoil are read each time.
+    Reading was most of the time of the tests of the command line. Of copies that tests may spoil, those files are read
+    that differ from any read before.
     """
     from dashboard import workspace
+    from tests.dashboard.read_once import read_once
 
+    patch = pytest.MonkeyPatch()
+    forget = read_once(patch)
     read, kept = workspace.load_workspace, {}
+    answers: dict[tuple[object, ...], object] = {}
 
     def load(folder: Path, *, as_of: datetime.date | None = None, only: Collection[str] = ()) -> workspace.Workspace:
         if Path(folder) != DEMO:
@@ -109,9 +120,32 @@ def the_demo_is_read_once() -> Iterator[Callable[[], None]]:
             kept[asked] = read(DEMO, as_of=as_of, only=only)
         return kept[asked]
 
-    patch = pytest.MonkeyPatch()
+    def answered_once(answer: Callable[..., object]) -> Callable[..., object]:
+        @functools.wraps(answer)
+        def once(ws: workspace.Workspace, *given: object, **named: object) -> object:
+            if not any(ws is shared for shared in kept.values()):
+                return answer(ws, *given, **named)
+            key = (answer, id(ws), given, tuple(sorted(named.items())))
+            try:
+                known = key in answers
+            except TypeError:  # a table among what is asked, say
+                return answer(ws, *given, **named)
+            if not known:
+                answers[key] = answer(ws, *given, **named)
+            return answers[key]
+
+        return once
+
+    def anew() -> None:
+        kept.clear()
+        answers.clear()
+        forget()
+
     patch.setattr(workspace, "load_workspace", load)
-    yield kept.clear
+    for name in SLOW:
+        module = importlib.import_module(f"dashboard.answers.{name}")
+        patch.setattr(module, name, answered_once(getattr(module, name)))
+    yield anew
     patch.undo()
 
 
