@@ -1,8 +1,8 @@
 """Files with the same bytes are read once in a run: most tests copy the demo and change one line of one file of it.
 
-Nothing else is spared. What a reading comes to, its warnings included, is kept by the bytes of its files and by all that
-was asked; a file that a test changes is read again, and what is wrong with a file is never kept. That one and the same
-file gives the same reading is what the tests of the readers are for.
+Nothing else is spared. What a reading comes to, its warnings included, is kept by the bytes of its files and by all
+that was asked; a file that a test changes is read again, and what is wrong with a file is never kept. That one and the
+same file gives the same reading is for the tests of the readers to check.
 """
 
 from __future__ import annotations
