@@ -104,7 +104,7 @@ def test_the_shared_controls_are_there_after_a_cold_address(tab):
     text = t.page.get_by_test_id("stMain").inner_text()
     assert "Stone trough was dry" in text
     assert "L/s" in text
-    assert "touch the period 20 Oct 2022 to 19 Oct 2025" in text
+    assert "touches the period 20 Oct 2022 to 19 Oct 2025" in text
     assert t.wrong == []
 
 
