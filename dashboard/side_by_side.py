@@ -3,47 +3,54 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+import threading
+from collections import deque
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from typing import TypeVar
+
+from dashboard.other_process import OtherProcess
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 
 #: Fewer tasks than this are done before other processes have started up.
 WORTH_IT = 24
-#: Linear algebra on small matrices is slowed by threads that wait for one another, most of all in several processes.
-_ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 def side_by_side(work: Callable[[Task], Result], tasks: Sequence[Task]) -> list[Result]:
     """`work` on every task, in the order of the tasks.
 
     `work` is a function of a module and the tasks can be pickled: from `WORTH_IT` tasks on they go to one process for
-    each core. What a task raises is raised here.
+    each core. What a task raises is raised here; ProcessGoneError where a process has ended before its task.
     """
     cores = os.cpu_count() or 1
     if len(tasks) < WORTH_IT or cores < 2:
         return [work(task) for task in tasks]
-    import multiprocessing
-    from concurrent.futures import ProcessPoolExecutor
+    left = deque(enumerate(tasks))
+    found: dict[int, Result] = {}
+    raised: list[Exception] = []
 
-    # Started afresh: a copy of a process that has threads can stand still for ever.
-    context = multiprocessing.get_context("spawn")
-    with _single_threaded(), ProcessPoolExecutor(max_workers=cores, mp_context=context) as pool:
-        return list(pool.map(work, tasks, chunksize=max(1, len(tasks) // (8 * cores))))
+    def give(other: OtherProcess) -> None:
+        while not raised:
+            try:
+                k, task = left.popleft()
+            except IndexError:
+                return
+            try:
+                found[k] = other.call(work, task)
+            except Exception as error:  # noqa: BLE001 - raised below
+                raised.append(error)
 
-
-@contextmanager
-def _single_threaded() -> Iterator[None]:
-    """What the processes started inside inherit; this process itself is not changed."""
-    before = {name: os.environ.get(name) for name in _ONE_THREAD}
-    os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
-            else:
-                os.environ[name] = value
+    with ExitStack() as processes:
+        others = [OtherProcess() for _ in range(cores)]
+        for other in others:
+            processes.callback(other.close)
+        givers = [threading.Thread(target=give, args=(other,), daemon=True) for other in others]
+        for giver in givers:
+            giver.start()
+        for giver in givers:
+            giver.join()
+    if raised:
+        raise raised[0]
+    return [found[k] for k in range(len(tasks))]

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+from typing import TYPE_CHECKING
 
 from dashboard.commands.asked import DONE, UNREACHABLE, WRONG_INPUT, load, show
+
+if TYPE_CHECKING:
+    from dashboard.second_process import SecondProcess
 
 
 def run_read(arguments: argparse.Namespace) -> int:
@@ -57,11 +61,18 @@ def run_check(arguments: argparse.Namespace) -> int:
 
 
 def run_report(arguments: argparse.Namespace) -> int:
+    from dashboard.second_process import second_process
+
+    with second_process("dashboard.report.assemble") as second:
+        return _report(arguments, second)
+
+
+def _report(arguments: argparse.Namespace, second: SecondProcess | None) -> int:
     workspace = load(arguments)
     import pandas as pd
 
     from dashboard.report.assemble import make_report
-    from dashboard.report.save import check_name, save_report
+    from dashboard.report.save import check_name, save_report, sheets_for
     from dashboard.report.sections_drop import DropAsked
     from dashboard.wording.report import as_text
     from hydro.problems import InputError, Problem
@@ -91,18 +102,23 @@ def run_report(arguments: argparse.Namespace) -> int:
     elif arguments.baseline is not None or arguments.control is not None:
         needed = "--explain A/B or --change DATE beside it: the counts to be explained"
         raise InputError([Problem(row="--baseline" if arguments.baseline else "--control", expected=needed)])
-    made = make_report(
-        workspace,
-        drop=drop,
-        first=first,
-        last=last,
-        outlets=arguments.outlet,
-        unit=unit,
-        level=arguments.level,
-        seed=arguments.seed,
-        step=step,
-    )
-    saved = save_report(made, arguments.out, pdf=not arguments.no_pdf, files=arguments.files, step=step)
+    pdf = not arguments.no_pdf
+    unit = unit or workspace.unit
+    with sheets_for(workspace.settings.title, unit, pdf=pdf) as sheets:
+        made = make_report(
+            workspace,
+            drop=drop,
+            first=first,
+            last=last,
+            outlets=arguments.outlet,
+            unit=unit,
+            level=arguments.level,
+            seed=arguments.seed,
+            second=second,
+            step=step,
+            done=sheets.add,
+        )
+        saved = save_report(made, arguments.out, pdf=pdf, files=arguments.files, sheets=sheets, step=step)
     step("")
     return show(saved, as_text, arguments.json)
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import pandas as pd
 
 from dashboard.answers.answer import METHOD_VERSION, by_name
 from dashboard.answers.check import check
+from dashboard.answers.status import StatusAnswer
 from dashboard.report.section import Report, Section, ShortTable
 from dashboard.report.sections_alerts import alert_sections
 from dashboard.report.sections_animals import count_sections, return_sections
@@ -15,6 +17,7 @@ from dashboard.report.sections_drop import DropAsked, drop_sections
 from dashboard.report.sections_individuals import individual_sections
 from dashboard.report.sections_plan import plan_sections
 from dashboard.report.sections_water import Scope, ahead_sections, level_sections, spell_sections, state_sections
+from dashboard.second_process import SecondProcess
 from dashboard.wording import cautions, source_tables
 from dashboard.wording import report as words
 from dashboard.workspace import Workspace
@@ -24,6 +27,36 @@ _IN_SHORT = ("state", "spells", "ahead", "returns", "drop", "counts", "individua
 _SENTENCES = 5
 
 Step = Callable[[str], None]
+Done = Callable[[str, list[Section]], None]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _About:
+    scope: Scope
+    now: StatusAnswer
+    drop: DropAsked | None
+
+
+#: What follows the state.
+_MAKE: dict[str, Callable[[_About], list[Section]]] = {
+    "spells": lambda a: spell_sections(a.scope),
+    "levels": lambda a: level_sections(a.scope),
+    "warn": lambda a: alert_sections(a.scope),
+    "ahead": lambda a: ahead_sections(a.scope, a.now),
+    "returns": lambda a: return_sections(a.scope),
+    "counts": lambda a: count_sections(a.scope),
+    "drop": lambda a: drop_sections(a.scope, a.drop),
+    "individuals": lambda a: individual_sections(a.scope),
+    "plan": lambda a: plan_sections(a.scope),
+}
+#: Parts of a report, each of no, one or more sections, in the order of the work.
+PARTS = ("state", *_MAKE)
+#: The same for two processes that begin at the ends: the long ones first, so that neither waits long for the other.
+_LONGEST_OUTSIDE = ("ahead", "returns", "warn", "spells", "drop", "counts", "individuals", "levels", "plan")
+
+
+def _part(about: _About, name: str) -> list[Section]:
+    return _MAKE[name](about)
 
 
 def make_report(
@@ -36,12 +69,16 @@ def make_report(
     level: float = 0.95,
     seed: int = 1,
     drop: DropAsked | None = None,
+    second: SecondProcess | None = None,
     step: Step = lambda _: None,
+    done: Done = lambda *_: None,
 ) -> Report:
     """The report of a workspace about the days `first` to `last` (both inside; the last year where none are given).
 
-    drop   a drop in counts to explain
-    step   is told what is being worked out, as it goes
+    drop    a drop in counts to explain
+    second  works out part of it where there is one; the report is the same
+    step    is told what is being worked out, as it goes
+    done    is given every part, with its name in `PARTS`, when it is ready: in any order and from any thread
 
     Raises ValueError for a period that ends before it begins, InputError for a drop that cannot be asked about.
     """
@@ -55,19 +92,19 @@ def make_report(
     )  # fmt: skip
     step(words.STEPS["state"])
     now, sections = state_sections(scope)
-    for name, make in (
-        ("spells", spell_sections),
-        ("levels", level_sections),
-        ("warn", alert_sections),
-        ("ahead", lambda s: ahead_sections(s, now)),
-        ("returns", return_sections),
-        ("counts", count_sections),
-        ("drop", lambda s: drop_sections(s, drop)),
-        ("individuals", individual_sections),
-        ("plan", plan_sections),
-    ):
-        step(words.STEPS[name])
-        sections += make(scope)
+    about = _About(scope=scope, now=now, drop=drop)
+    done(PARTS[0], list(sections))
+    if second is None:
+        found = {}
+        for name in _MAKE:
+            step(words.STEPS[name])
+            found[name] = _part(about, name)
+            done(name, found[name])
+    else:
+        shared = second.share(_part, about, _LONGEST_OUTSIDE, lambda name: step(words.STEPS[name]), done)
+        found = dict(zip(_LONGEST_OUTSIDE, shared, strict=True))
+    for name in _MAKE:
+        sections += found[name]
     asked = check(workspace)
     return Report(
         title=workspace.settings.title,

@@ -1,18 +1,10 @@
-"""A browser that is on the computer anyway, for a PDF of the report and its pictures as files."""
+"""A browser that is on the computer anyway: where it is, and what it draws as files."""
 
 from __future__ import annotations
 
-import subprocess
-import tempfile
 from collections.abc import Sequence
-from pathlib import Path
 
 from dashboard.figures.drawing import Drawing
-
-_PATIENCE_S = 90
-_ARGUMENTS = ("--headless=new", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer", "--no-first-run",
-              "--disable-background-networking", "--disable-dev-shm-usage", "--run-all-compositor-stages-before-draw",
-              "--virtual-time-budget=20000")  # fmt: skip
 
 
 def find_browser() -> str | None:
@@ -22,19 +14,6 @@ def find_browser() -> str | None:
     except ImportError:
         return None
     return Chromium.find_browser(skip_local=False)
-
-
-def write_pdf(page: Path, pdf: Path, browser: str) -> str | None:
-    """Print an HTML file to PDF. None when done, else why not; the report is complete without it."""
-    with tempfile.TemporaryDirectory() as profile:
-        command = [browser, *_ARGUMENTS, f"--user-data-dir={profile}", f"--print-to-pdf={pdf}", page.resolve().as_uri()]
-        try:
-            subprocess.run(command, capture_output=True, timeout=_PATIENCE_S, check=False)
-        except (OSError, subprocess.TimeoutExpired) as error:
-            return f"{type(error).__name__} while {Path(browser).name} was printing"
-    if not pdf.is_file() or pdf.read_bytes()[:5] != b"%PDF-":
-        return f"{Path(browser).name} printed nothing"
-    return None
 
 
 def draw(asked: Sequence[tuple[Drawing, Sequence[str], tuple[int, int]]]) -> list[dict[str, bytes]]:

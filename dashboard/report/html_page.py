@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 import plotly.graph_objects as go
 
+from dashboard.report import hatching
 from dashboard.report.printed import body, head, wraps
 from dashboard.report.section import Plate, Report, Section, ShortTable
 from dashboard.wording import report as words
@@ -63,33 +64,41 @@ footer {{ font-size: .85rem; margin-top: 2rem; }}
 """
 
 
-def report_html(report: Report) -> str:
-    """The whole file; the same report gives the same text."""
-    asked = "".join(_section(s) for s in _numbered(report))
+def report_html(report: Report, made: Mapping[str, str] | None = None) -> str:
+    """The whole file; the same report gives the same text.
+
+    made   texts of sections by name, where they are made already
+    """
+    texts = [(made or {}).get(s.name) or section_html(s, report.unit) for s in report.sections]
+    return page(report.title, [top_html(report), *texts, rest_html(report)])
+
+
+def page(title: str, parts: Sequence[str]) -> str:
+    """A page of these parts, or of places for them."""
     return f"""<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{_safe(words.title(report.title))}</title><style>{_STYLE}</style>
-<script>{_plotly()}</script></head>
+<title>{_safe(words.title(title))}</title><style>{_STYLE}</style>
+<script>{_plotly()}</script><script>{hatching.SCRIPT}</script></head>
 <body><main>
-<h1>{_safe(report.title)}</h1>
+{"".join(parts)}
+</main></body></html>
+"""
+
+
+def top_html(report: Report) -> str:
+    """What stands before the first section: it needs the answers of all."""
+    return f"""<h1>{_safe(report.title)}</h1>
 <p>{_safe(words.period(report.first, report.last, report.as_of))}</p>
 <p class="screen">{_safe(words.PRINT_HINT)}</p>
 <noscript><p>{_safe(words.NO_SCRIPT)}</p></noscript>
 <h2>{_safe(words.IN_SHORT)}</h2>
 <ol>{_items(report.summary)}</ol>
 {_cautions(report.cautions[:2])}
-{asked}
-{_last_page(report)}
-</main></body></html>
 """
 
 
-def _numbered(report: Report) -> list[tuple[Section, str]]:
-    return [(s, report.unit) for s in report.sections]
-
-
-def _section(given: tuple[Section, str]) -> str:
-    s, unit = given
+def section_html(s: Section, unit: str) -> str:
+    """One section, discharge in that unit."""
     about = f"<p>{_safe(s.about)}</p>" if s.about else ""
     details = f"<ul>{_items(s.details)}</ul>" if s.details else ""
     return (
@@ -99,7 +108,8 @@ def _section(given: tuple[Section, str]) -> str:
     )
 
 
-def _last_page(report: Report) -> str:
+def rest_html(report: Report) -> str:
+    """What is not known, cautions, sources: after the last section."""
     unknown = report.unknown
     known = f"<ul>{_items(unknown)}</ul>" if unknown else f"<p>{_safe(words.NOTHING_UNKNOWN)}</p>"
     doubtful = f"<h3>{_safe(words.WARNINGS)}</h3><ul>{_items(report.warnings)}</ul>" if report.warnings else ""
@@ -116,7 +126,7 @@ def _figure(plate: Plate, section: str) -> str:
     id = f"{section}-{drawing.name}"
     picture = on_paper(drawing.figure).to_html(
         full_html=False, include_plotlyjs=False, div_id=id, default_width=f"{PICTURE_PX}px",
-        config={"displayModeBar": False, "showTips": False, "responsive": False},
+        config={"displayModeBar": False, "showTips": False, "responsive": False}, post_script="hatched('{plot_id}')",
     )  # fmt: skip
     key = f"<figcaption>{_safe(plate.key)}</figcaption>" if plate.key else ""
     return (

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from dashboard.report.assemble import make_report
-from dashboard.report.browser import write_pdf
 from dashboard.report.html_page import report_html
+from dashboard.report.save import save_report
 from dashboard.workspace import load_workspace
-from tests.browser.conftest import ARTEFACTS, DEMO, find_chromium
+from tests.browser.conftest import ARTEFACTS, DEMO
 
 pytestmark = pytest.mark.browser
 
@@ -31,13 +31,18 @@ def test_the_file_draws_all_its_pictures_asks_nobody_and_prints(chromium, tmp_pa
     page.wait_for_function(f"document.querySelectorAll('figure .main-svg').length >= {n}", timeout=60_000)
     drawn = page.evaluate("[...document.querySelectorAll('figure')].filter(f => f.querySelector('.main-svg')).length")
     assert drawn == n and wrong == [] and asked == [path.as_uri()]
+    assert page.locator("path.pattern_filled").count() > 20
+    assert (
+        page.evaluate("[...document.querySelectorAll('path.pattern_filled')].filter(p => p.style.fill.includes('url'))")
+        == []
+    )
     assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") == 0
     page.context.close()
-    browser = find_chromium()
-    assert browser is not None
-    ARTEFACTS.mkdir(exist_ok=True)
-    assert write_pdf(path, ARTEFACTS / "report.pdf", browser) is None
-    assert (ARTEFACTS / "report.pdf").stat().st_size > 200_000
+    saved = save_report(report, ARTEFACTS / "report.html")
+    assert saved.left_out == () and saved.html.read_bytes() == path.read_bytes() and saved.pdf is not None
+    printed = saved.pdf.read_bytes()
+    assert len(printed) > 200_000 and printed.startswith(b"%PDF-") and b"/StructTreeRoot" in printed
+    assert b"/Subtype /Image" not in printed, "hatching and all else is drawn, not painted"
 
 
 def test_a_drop_is_explained_and_its_report_downloaded(tab, tmp_path: Path) -> None:

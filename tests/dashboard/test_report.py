@@ -6,6 +6,8 @@ import datetime
 import io
 import json
 import re
+import threading
+import time
 from itertools import pairwise
 from pathlib import Path
 
@@ -16,13 +18,14 @@ from pptx.enum.shapes import MSO_SHAPE_TYPE
 from dashboard.answers.explain import explain
 from dashboard.answers.spells import spells
 from dashboard.cli import main
-from dashboard.report import save
+from dashboard.report import printer, save
 from dashboard.report.assemble import make_report
 from dashboard.report.html_page import report_html
 from dashboard.report.printed import body
 from dashboard.report.section import Plate, Report, Section, ShortTable
 from dashboard.report.sections_drop import DropAsked
 from dashboard.report.slides import fitting_size, report_slides, slide_drawing, taken
+from dashboard.second_process import second_process
 from dashboard.wording import cautions
 from dashboard.wording import explain as explain_words
 from dashboard.wording import figures as figure_words
@@ -61,8 +64,11 @@ def test_the_answers_are_those_of_the_command_line(demo: Report) -> None:
     assert ledge.answer == spell_words.answer(found.outlets[0], found.header)
 
 
-def test_the_same_workspace_gives_the_same_bytes(page: str) -> None:
-    assert report_html(make_report(load_workspace(DEMO))) == page
+def test_the_same_workspace_gives_the_same_bytes_whoever_works_it_out(page: str) -> None:
+    """Alone, or with a second process."""
+    with second_process("dashboard.report.assemble") as second:
+        assert second is not None, "this test needs two processors"
+        assert report_html(make_report(load_workspace(DEMO), second=second)) == page
 
 
 def test_nothing_is_asked_of_a_network(page: str) -> None:
@@ -139,6 +145,23 @@ def test_a_browser_that_fails_is_said_and_the_report_stays(demo: Report, tmp_pat
     monkeypatch.setattr(save, "find_browser", lambda: "/bin/false")
     saved = save.save_report(demo, tmp_path / "r.html")
     assert saved.pdf is None and "printed nothing" in saved.left_out[0] and (tmp_path / "r.html").exists()
+
+
+def test_a_browser_that_never_answers_is_given_up_and_ended(demo: Report, tmp_path: Path, monkeypatch) -> None:
+    asleep = tmp_path / "asleep"
+    asleep.write_text(f"#!/bin/sh\necho $$ > {tmp_path}/process\nexec sleep 50\n")
+    asleep.chmod(0o755)
+    monkeypatch.setattr(save, "find_browser", lambda: str(asleep))
+    monkeypatch.setattr(printer, "_PATIENCE_S", 0.5)
+    monkeypatch.setattr(printer, "_ENDING_S", 0.5)
+    saved = save.save_report(demo, tmp_path / "r.html")
+    assert saved.pdf is None and "asleep took longer than 0.5 s" in saved.left_out[0]
+    assert not [t for t in threading.enumerate() if t.name == "printer"]
+    running = Path("/proc", (tmp_path / "process").read_text().strip(), "cmdline")
+    until = time.monotonic() + 20
+    while running.exists() and running.read_bytes() and time.monotonic() < until:
+        time.sleep(0.02)  # a process takes a moment to die
+    assert not running.exists() or running.read_bytes() == b"", "gone, or dead and not yet fetched by its parent"
 
 
 def test_a_wrong_name_is_refused_before_anything_is_written(demo: Report, tmp_path: Path) -> None:

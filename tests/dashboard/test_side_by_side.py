@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
-import pickle
-
 import numpy as np
 import pandas as pd
+import pytest
 
 from dashboard.answers.alert_levels import Task, judge_outlet
-from dashboard.side_by_side import WORTH_IT, _single_threaded, side_by_side
+from dashboard.side_by_side import WORTH_IT, side_by_side
 from hydro.alert_choice import AlertNeeds
 from hydro.dry_spells import find_dry_spells
 from hydro.outlet import Outlet
@@ -44,17 +42,14 @@ def test_many_outlets_are_judged_as_one_after_the_other_judges_them():
         assert found[k].levels.recommended.candidate == alone.levels.recommended.candidate
 
 
-def test_the_surroundings_of_this_process_stay_as_they_were(monkeypatch):
-    monkeypatch.setenv("OMP_NUM_THREADS", "3")
-    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
-    before = dict(os.environ)
-    with _single_threaded():
-        assert os.environ["OMP_NUM_THREADS"] == os.environ["OPENBLAS_NUM_THREADS"] == "1"
-    assert dict(os.environ) == before
+def wrong(k: int) -> int:
+    """Task 30 cannot be done."""
+    if k == 30:
+        raise InputError([Problem(file="a.csv", row=k, expected="a number") for k in (3, 4)])
+    return k
 
 
 def test_what_is_wrong_comes_whole_from_another_process():
-    error = InputError([Problem(file="a.csv", row=k, expected="a number") for k in (3, 4)])
-    told = pickle.loads(pickle.dumps(error))
-    assert (type(told), str(told)) == (InputError, str(error))
-    assert told.problems == error.problems
+    with pytest.raises(InputError) as found:
+        side_by_side(wrong, range(WORTH_IT + 10))
+    assert [p.row for p in found.value.problems] == [3, 4]
