@@ -11,7 +11,7 @@ from dashboard.wording.figures import level
 from hydro.units import from_m3s
 
 #: Height of a label, and what stays free below the last one [px].
-_LABEL, _BELOW = 16, 4
+_LABEL, _BELOW = 16, 8
 #: Share of the picture's width that a label takes where pictures are narrowest, on a phone.
 _SHARE = 0.6
 #: Where labels may stand: place along the width and the side of the label that is there, the usual first.
