@@ -72,8 +72,9 @@ def _report(arguments: argparse.Namespace, second: SecondProcess | None) -> int:
     import pandas as pd
 
     from dashboard.report.assemble import make_report
-    from dashboard.report.save import check_name, save_report, sheets_for
+    from dashboard.report.save import check_name, save_report
     from dashboard.report.sections_drop import DropAsked
+    from dashboard.report.sheets import Wanted, sheets_for
     from dashboard.wording.report import as_text
     from hydro.problems import InputError, Problem
     from hydro.units import UnitError, parse_unit
@@ -102,9 +103,9 @@ def _report(arguments: argparse.Namespace, second: SecondProcess | None) -> int:
     elif arguments.baseline is not None or arguments.control is not None:
         needed = "--explain A/B or --change DATE beside it: the counts to be explained"
         raise InputError([Problem(row="--baseline" if arguments.baseline else "--control", expected=needed)])
-    pdf = not arguments.no_pdf
     unit = unit or workspace.unit
-    with sheets_for(workspace.settings.title, unit, pdf=pdf) as sheets:
+    wanted = Wanted(pdf=not arguments.no_pdf, files=arguments.files)
+    with sheets_for(workspace.settings.title, unit, wanted) as sheets:
         made = make_report(
             workspace,
             drop=drop,
@@ -118,7 +119,7 @@ def _report(arguments: argparse.Namespace, second: SecondProcess | None) -> int:
             step=step,
             done=sheets.add,
         )
-        saved = save_report(made, arguments.out, pdf=pdf, files=arguments.files, sheets=sheets, step=step)
+        saved = save_report(made, arguments.out, sheets=sheets, step=step)
     step("")
     return show(saved, as_text, arguments.json)
 

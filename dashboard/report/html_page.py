@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import plotly.graph_objects as go
 
+from dashboard.figures.picture_file import drawing_library
 from dashboard.report import hatching
 from dashboard.report.printed import body, head, wraps
 from dashboard.report.section import Plate, Report, Section, ShortTable
@@ -78,7 +79,7 @@ def page(title: str, parts: Sequence[str]) -> str:
     return f"""<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{_safe(words.title(title))}</title><style>{_STYLE}</style>
-<script>{_plotly()}</script><script>{hatching.SCRIPT}</script></head>
+<script>{drawing_library()}</script><script>{hatching.SCRIPT}</script></head>
 <body><main>
 {"".join(parts)}
 </main></body></html>
@@ -169,10 +170,3 @@ def _items(sentences: Iterable[str]) -> str:
 
 def _safe(text: str) -> str:
     return html.escape(text)
-
-
-def _plotly() -> str:
-    from plotly.offline import get_plotlyjs
-
-    # The library's text must not be able to end the element that holds it.
-    return get_plotlyjs().replace("</script", "<\\/script")

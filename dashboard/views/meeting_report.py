@@ -9,8 +9,9 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard.report.assemble import make_report
-from dashboard.report.save import save_report, sheets_for
+from dashboard.report.save import save_report
 from dashboard.report.sections_drop import DropAsked
+from dashboard.report.sheets import Wanted, sheets_for
 from dashboard.second_process import second_process
 from dashboard.views.parts import answer, caution, plain, say
 from dashboard.views.period import record_span
@@ -95,13 +96,13 @@ def _make(s: Shown, drop: DropAsked | None) -> tuple[tuple[str, ...], list[tuple
 
         with (
             second_process("dashboard.report.assemble") as second,
-            sheets_for(s.workspace.settings.title, s.unit, pdf=True) as sheets,
+            sheets_for(s.workspace.settings.title, s.unit, Wanted(slides=True)) as sheets,
         ):
             report = make_report(
                 s.workspace, first=s.first, last=s.last, unit=s.unit, drop=drop, second=second, step=step,
                 done=sheets.add,
             )  # fmt: skip
-            saved = save_report(report, Path(folder) / "report.html", slides=True, sheets=sheets, step=step)
+            saved = save_report(report, Path(folder) / "report.html", sheets=sheets, step=step)
         shown_status.update(state="complete")
         found = ((report_words.SAVE_HTML, saved.html), (report_words.SAVE_PDF, saved.pdf),
                  (report_words.SAVE_SLIDES, saved.slides))  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 from collections.abc import Callable, Sequence
 from functools import partial
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import streamlit as st
 
+from dashboard.browser_tab import find_browser
 from dashboard.views.parts import plain
 from dashboard.wording import pages as words
 
@@ -70,17 +70,15 @@ def _button(label: str, data: bytes | Callable[[], bytes], file_name: str, mime:
 
 
 def can_draw() -> bool:
-    """True where kaleido is installed and finds a browser to draw with."""
-    if importlib.util.find_spec("kaleido") is None or importlib.util.find_spec("choreographer") is None:
-        return False
-    from choreographer.browsers.chromium import Chromium
-
-    return Chromium.find_browser(skip_local=False) is not None
+    """True where a browser is found to draw with."""
+    return find_browser() is not None
 
 
 def image(drawing: Drawing, kind: Literal["png", "svg"]) -> bytes:
     """The drawing on white paper, as the bytes of a file."""
     import plotly.graph_objects as go
+
+    from dashboard.figures.picture_file import picture_file
 
     paper = go.Figure(drawing.figure)
     paper.update_layout(
@@ -91,4 +89,4 @@ def image(drawing: Drawing, kind: Literal["png", "svg"]) -> bytes:
         margin={"t": int(paper.layout.margin.t) + 34},
         height=int(paper.layout.height) + 34,
     )
-    return paper.to_image(format=kind, width=_PIXELS, height=paper.layout.height, scale=2 if kind == "png" else 1)
+    return picture_file(paper, kind, (_PIXELS, int(paper.layout.height)))

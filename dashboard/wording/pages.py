@@ -54,8 +54,8 @@ PICTURE_FILES = "Pictures, and the numbers drawn in them"
 ANSWER_FILE = "The whole answer for a program (JSON)"
 AS_CSV, AS_PNG, AS_SVG, AS_JSON = "CSV", "PNG", "SVG", "JSON"
 NO_PICTURE_FILES = (
-    "Pictures cannot be saved as PNG or SVG here: that needs the Python package kaleido and a Chromium, Chrome or Edge "
-    "on this computer. The numbers drawn in each picture are below."
+    "Pictures cannot be saved as PNG or SVG here: that needs a Chromium, Chrome or Edge on this computer. The numbers "
+    "drawn in each picture are below."
 )
 NO_WORKSPACE = (
     "No workspace was named. Start the dashboard with “resurgence serve FOLDER”, or with “resurgence demo” to look at "

@@ -231,7 +231,7 @@ def test_a_picture_can_be_saved_on_white_paper(tab):
     from dashboard.views.take_away import can_draw
 
     if not can_draw():
-        reason = "kaleido is not installed or finds no browser"
+        reason = "no browser is found to draw with"
         if os.environ.get("CI"):
             pytest.fail(reason)
         pytest.skip(reason)

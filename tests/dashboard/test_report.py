@@ -15,10 +15,11 @@ import pandas as pd
 import pytest
 from pptx.enum.shapes import MSO_SHAPE_TYPE
 
+from dashboard import browser_tab
 from dashboard.answers.explain import explain
 from dashboard.answers.spells import spells
 from dashboard.cli import main
-from dashboard.report import printer, save
+from dashboard.report import save, sheets
 from dashboard.report.assemble import make_report
 from dashboard.report.html_page import report_html
 from dashboard.report.printed import body
@@ -133,8 +134,8 @@ def test_cells_on_paper_are_short_and_blank_where_nothing_is_known() -> None:
 def test_without_a_browser_the_html_is_complete_and_says_how_to_print(
     demo: Report, tmp_path: Path, monkeypatch
 ) -> None:
-    monkeypatch.setattr(save, "find_browser", lambda: None)
-    saved = save.save_report(demo, tmp_path / "r.html", files=True)
+    monkeypatch.setattr(sheets, "find_browser", lambda: None)
+    saved = save.save_report(demo, tmp_path / "r.html", sheets.Wanted(files=True))
     assert saved.pdf is None and saved.slides is None and len(saved.left_out) == 2
     assert "print command" in saved.left_out[0]
     assert (tmp_path / "r.html").stat().st_size > 1_000_000
@@ -142,21 +143,21 @@ def test_without_a_browser_the_html_is_complete_and_says_how_to_print(
 
 
 def test_a_browser_that_fails_is_said_and_the_report_stays(demo: Report, tmp_path: Path, monkeypatch) -> None:
-    monkeypatch.setattr(save, "find_browser", lambda: "/bin/false")
+    monkeypatch.setattr(sheets, "find_browser", lambda: "/bin/false")
     saved = save.save_report(demo, tmp_path / "r.html")
-    assert saved.pdf is None and "printed nothing" in saved.left_out[0] and (tmp_path / "r.html").exists()
+    assert saved.pdf is None and "false failed" in saved.left_out[0] and (tmp_path / "r.html").exists()
 
 
 def test_a_browser_that_never_answers_is_given_up_and_ended(demo: Report, tmp_path: Path, monkeypatch) -> None:
     asleep = tmp_path / "asleep"
     asleep.write_text(f"#!/bin/sh\necho $$ > {tmp_path}/process\nexec sleep 50\n")
     asleep.chmod(0o755)
-    monkeypatch.setattr(save, "find_browser", lambda: str(asleep))
-    monkeypatch.setattr(printer, "_PATIENCE_S", 0.5)
-    monkeypatch.setattr(printer, "_ENDING_S", 0.5)
+    monkeypatch.setattr(sheets, "find_browser", lambda: str(asleep))
+    monkeypatch.setattr(browser_tab, "_PATIENCE_S", 0.5)
+    monkeypatch.setattr(browser_tab, "_ENDING_S", 0.5)
     saved = save.save_report(demo, tmp_path / "r.html")
     assert saved.pdf is None and "asleep took longer than 0.5 s" in saved.left_out[0]
-    assert not [t for t in threading.enumerate() if t.name == "printer"]
+    assert not [t for t in threading.enumerate() if t.name == "browser"]
     running = Path("/proc", (tmp_path / "process").read_text().strip(), "cmdline")
     until = time.monotonic() + 20
     while running.exists() and running.read_bytes() and time.monotonic() < until:
@@ -249,7 +250,7 @@ def test_letters_of_pictures_on_slides_are_of_12_points_and_those_below_them_of_
 
 
 def test_the_command_writes_the_report_and_says_so_in_json(tmp_path: Path, capsys, monkeypatch) -> None:
-    monkeypatch.setattr(save, "find_browser", lambda: None)
+    monkeypatch.setattr(sheets, "find_browser", lambda: None)
     out = tmp_path / "deep" / "r.html"
     assert main(["report", str(DEMO), "--out", str(out), "--json", "--outlet", "trough"]) == 0
     assert json.loads(capsys.readouterr().out)["html"] == str(out)
