@@ -34,6 +34,8 @@ WIDTH = 1080
 #: Words in pictures in the page's own shade: the paler one that pictures get by default is hard to read in the sun. The
 #: chosen word of a row of choices likewise: in the one blue of both themes it has too little contrast on a dark page.
 #: Labels inside a picture keep an edge of the page's shade around their letters, so that lines behind them end there.
+#: Who goes by keyboard sees where they are: links and buttons have no more than another shade by default. The anchors
+#: that the library gives to headings would be stops on that way, without anything to see.
 #: What holds a picture's place while the drawing library loads stands still: without a graphics card its shimmer takes
 #: more of the processor than the library, which it keeps waiting.
 _PAGE_STYLE = """<style>[data-testid="stPlotlyChart"] .main-svg g:not(.hovertext) > text,
@@ -43,6 +45,10 @@ stroke: light-dark(#ffffff, #171614); stroke-width: 4px; stroke-linejoin: round;
 [data-testid="stButtonGroup"] [data-selected="true"] p, [data-testid="stSliderThumbValue"] p {
 color: light-dark(#00568a, #d6ecfa) !important; font-weight: 600; }
 [data-testid="stSkeleton"] { animation: none !important; }
+:is([data-testid="stSidebarNavLink"], [data-testid="stPageLink-NavLink"],
+[data-testid="stMain"] :is(button, summary)):focus-visible {
+outline: 3px solid light-dark(#0072B2, #56B4E9) !important; outline-offset: -1px; }
+[data-testid="stHeaderActionElements"] { display: none; }
 @media (max-width: 640px) { .every-second-label { display: none; } }
 """
 

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard.figures.discharge_lines import add_levels
 from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, log_axis, time_axis
+from dashboard.figures.level_lines import add_levels
 from dashboard.figures.marks import EXPECTED, STOP, WATER, tint
 from dashboard.wording import figures as words
 from dashboard.wording import hover
@@ -143,13 +143,13 @@ def discharge_ahead(
             type="rect", xref="paper", x0=0, x1=1, y0=from_m3s(stop_range[0], unit), y1=from_m3s(stop_range[1], unit),
             fillcolor=tint(STOP, 0.18), line={"width": 0}, layer="below",
         )  # fmt: skip
-    add_levels(figure, stop_m3s, restart_m3s, unit, source, "y")
     if no_recharge is not None:
         _no_recharge(figure, no_recharge, ahead, reading_m3s, stop_m3s, unit)
     figure.update_layout(
         xaxis=time_axis(days["date"].iloc[0], _last_known(days["date"], days["discharge_median_m3s"])),
         yaxis=log_axis(float(values.min()), float(values.max())),
     )
+    add_levels(figure, stop_m3s, restart_m3s, unit, source, "y")
     _corner(figure, SYMBOLS[unit])
     _trip(figure, trip, days)
     columns = ["date", "lead", "discharge_low_m3s", "discharge_median_m3s", "discharge_high_m3s", "members"]

@@ -6,10 +6,9 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard.figures.drawing import SMALL_TEXT_SIZE, days_text
-from dashboard.figures.marks import STOP, WATER
+from dashboard.figures.drawing import days_text
+from dashboard.figures.marks import WATER
 from dashboard.figures.thinning import thinned
-from dashboard.wording.figures import level
 from hydro.units import SYMBOLS, from_m3s
 
 KINDS = ("measured", "provisional", "bridged")
@@ -91,32 +90,3 @@ def discharge_traces(frame: pd.DataFrame, unit: str) -> list[go.Scatter]:
             )
         )
     return traces
-
-
-def add_levels(
-    figure: go.Figure, stop_m3s: float | None, restart_m3s: float | None, unit: str, source: str, yref: str
-) -> None:
-    """Stop and restart levels as lines across the picture, labelled at the right end with value and source."""
-    if stop_m3s is None:
-        return
-    levels = [("stop", stop_m3s, "top")]
-    if restart_m3s is not None and restart_m3s > stop_m3s:
-        levels.append(("restart", restart_m3s, "bottom"))
-    for kind, value, side in levels:
-        y = from_m3s(value, unit)
-        dash = "solid" if kind == "stop" else "dash"
-        line = {"color": STOP, "width": 1.6, "dash": dash}
-        figure.add_shape(type="line", xref="paper", x0=0, x1=1, yref=yref, y0=y, y1=y, line=line)
-        figure.add_annotation(
-            xref="paper",
-            x=1,
-            xanchor="right",
-            yref=yref,
-            # Shapes take the value itself on a logarithmic axis, annotations its logarithm.
-            y=float(np.log10(y)) if y > 0 else 0.0,
-            yanchor=side,
-            text=level(kind, value, unit, source),
-            showarrow=False,
-            # A thin halo of the page's shade keeps the label readable where the line runs behind it.
-            font={"size": SMALL_TEXT_SIZE, "shadow": "auto"},
-        )

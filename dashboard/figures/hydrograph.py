@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard.figures.discharge_lines import add_levels, discharge_traces
+from dashboard.figures.discharge_lines import discharge_traces
 from dashboard.figures.drawing import FRAME, SMALL_TEXT_SIZE, Drawing, axis, blank, days_text, log_axis, time_axis
+from dashboard.figures.level_lines import add_levels
 from dashboard.figures.marks import WATER
 from dashboard.figures.strips import dry_bars, seen_traces, unknown_bars, unknown_runs, visit_traces
 from dashboard.wording import figures as words

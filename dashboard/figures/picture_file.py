@@ -21,13 +21,15 @@ def drawing_library() -> str:
     return get_plotlyjs().replace("</script", "<\\/script")
 
 
-def begin_picture(tab: BrowserTab, figure: go.Figure, kind: str, size: tuple[int, int]) -> Future[str]:
+def begin_picture(
+    tab: BrowserTab, figure: go.Figure, kind: str, size: tuple[int, int], *, points: int = 2
+) -> Future[str]:
     """Have a figure drawn, width and height in pixels, on a page that holds the drawing library; returns at once.
 
-    A PNG has twice as many points each way.
+    points  of a PNG to a pixel, each way
     """
     width, height = size
-    scale = 2 if kind == "png" else 1
+    scale = points if kind == "png" else 1
     return tab.begin(_DRAW.format(figure=figure.to_json(), kind=kind, width=width, height=height, scale=scale))
 
 

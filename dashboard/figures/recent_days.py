@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from dashboard.figures.discharge_lines import add_levels, discharge_traces
+from dashboard.figures.discharge_lines import discharge_traces
 from dashboard.figures.drawing import (
     FRAME,
     SMALL_TEXT_SIZE,
@@ -17,6 +17,7 @@ from dashboard.figures.drawing import (
     log_axis,
     time_axis,
 )
+from dashboard.figures.level_lines import add_levels
 from dashboard.figures.marks import EXPECTED, tint
 from dashboard.figures.strips import seen_traces
 from dashboard.wording import figures as words

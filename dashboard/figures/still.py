@@ -103,14 +103,15 @@ def _shapes(figure: go.Figure, space: Space) -> list[str]:
 
 
 def _annotations(figure: go.Figure, space: Space) -> list[str]:
-    """Labels at one end of the picture, with an edge of the page's shade around their letters."""
+    """Labels at an end or in the middle of the picture, with an edge of the page's shade around their letters."""
     parts = []
     drop = {"top": SMALL_TEXT_SIZE + 1.0, "bottom": -4.0}
     for note in figure.layout.annotations:
         if note.xref != "paper" or note.yanchor not in drop or note.showarrow is not False:
-            raise ValueError("no still picture of a label that is not at one end")
+            raise ValueError("no still picture of a label that is not at a place along the width")
         y = float(space.down(note.y, note.yref, as_logarithm=True)[0]) + drop[note.yanchor]
-        anchor = "end" if note.xanchor == "right" else "start"
+        y -= note.yshift or 0.0
+        anchor = {"right": "end", "center": "middle"}.get(note.xanchor, "start")
         inwards = 4 if anchor == "start" else 0
         parts.append(text(f"{100.0 * float(note.x):g}%", y, note.text, anchor, halo=True, dx=inwards))
     return parts

@@ -18,6 +18,8 @@ from dashboard.report.slides import slide_drawing
 
 #: Places of a report before its first and after its last section.
 _TOP, _REST = "place-top", "place-rest"
+#: Points to a pixel of a slide's picture: small as it is for its letters' sake, it fills a wall.
+_ON_A_WALL = 3
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -56,16 +58,16 @@ class Sheets:
         if self.wanted.drawn:
             for plate in (p for s in sections for p in s.plates):
                 drawing, size, _ = slide_drawing(plate.drawing)
-                self._on_slides[plate] = self._begin(drawing, "png", size)
+                self._on_slides[plate] = self._begin(drawing, "png", size, _ON_A_WALL)
         if self.wanted.files:
             for plate in (p for s in sections for p in s.plates):
                 size = PICTURE_PX, int(plate.drawing.figure.layout.height)
                 for kind in KINDS:
-                    self._as_files[plate, kind] = self._begin(plate.drawing, kind, size)
+                    self._as_files[plate, kind] = self._begin(plate.drawing, kind, size, 2)
 
-    def _begin(self, drawing: Drawing, kind: str, size: tuple[int, int]) -> Future[str]:
+    def _begin(self, drawing: Drawing, kind: str, size: tuple[int, int], points: int) -> Future[str]:
         assert self.printer is not None
-        return begin_picture(self.printer, on_paper(drawing.figure), kind, size)
+        return begin_picture(self.printer, on_paper(drawing.figure), kind, size, points=points)
 
     def printed(self, report: Report) -> bytes:
         """The PDF, when all parts have been added. Raises BrowserError."""

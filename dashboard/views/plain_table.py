@@ -42,7 +42,6 @@ STYLE = (
     "border: 0; border-bottom: 1px solid rgba(128,128,128,0.3); } "
     ".plain-table th { font-weight: 600; vertical-align: bottom; } "
     ".plain-table td.words { max-width: 26rem; } "
-    f".plain-table td.words.long {{ min-width: {table_fit.LEAST_TEXT:g}px; }} "
     ".plain-table td.day, .plain-table td.number { white-space: nowrap; } "
     ".plain-table .number { text-align: right; font-variant-numeric: tabular-nums; } "
     f"{table_fit.rules()}"
@@ -70,7 +69,7 @@ def as_html(
     for c, texts in cells.items():
         of[c] = _class_of(kinds[c], texts)
         widths[c] = table_fit.width_of(c, texts, wraps=of[c] == "words long")
-    steps = table_fit.steps(widths, wanted)
+    steps, airy = table_fit.steps(widths, wanted)
     for c, step in steps.items():
         of[c] += f" from-{step}"
     head = "".join(f'<th scope="col" class="{of[c]}">{_plain(c)}</th>' for c in shown.columns)
@@ -79,7 +78,7 @@ def as_html(
         inside = "".join(f'<td class="{of[c]}">{_plain(t)}</td>' for c, t in zip(cells, row, strict=True))
         body.append(f"<tr>{inside}</tr>")
     return (
-        f'<div class="plain-table-with"><div class="plain-table" role="region" tabindex="0" '
+        f'<div class="plain-table-with{" airy" if airy else ""}"><div class="plain-table" role="region" tabindex="0" '
         f'aria-label="{html.escape(alt)}"><table>'
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
         f"{_more([c for group in wanted for c in group if c in steps], steps)}</div>"

@@ -126,18 +126,35 @@ def test_everything_over_time_shares_one_axis():
     assert [a for a in figure.layout if re.fullmatch(r"xaxis\d+", a)] == []
 
 
-def test_a_level_is_a_line_with_its_value_and_source_at_the_right_end():
+def test_a_level_is_a_line_with_its_value_and_source_below_it():
     frame = flow([2, 1, 0.4])
     figure = _hydrograph(frame, find_dry_spells(frame["discharge_m3s"], 0.5, 0.8), restart=0.8).figure
     heights = [(s.y0, s.y1, s.line.dash) for s in figure.layout.shapes]
     assert heights == [(0.5, 0.5, "solid"), (0.8, 0.8, "dash")]
-    labels = [a for a in figure.layout.annotations if a.xanchor == "right"]
+    labels = [a for a in figure.layout.annotations if a.yref == "y"]
     assert [re.sub(r"\s", " ", a.text) for a in labels] == [
-        "stops below 0.500 m³/s, set",
         "restarts at 0.800 m³/s, set",
+        "stops below 0.500 m³/s, set",
     ]
     # On a logarithmic axis an annotation is placed by the logarithm, a shape by the value.
-    assert [a.y for a in labels] == pytest.approx([np.log10(0.5), np.log10(0.8)])
+    assert [a.y for a in labels] == pytest.approx([np.log10(0.5)] * 2)
+    assert [(a.yanchor, a.yshift) for a in labels] == [("top", 0), ("top", -16)]
+
+
+@pytest.mark.parametrize(
+    ("low_days", "side", "at"), [(range(100), "right", 1.0), (range(200, 300), "left", 0.0), (range(0), "right", 1.0)]
+)
+def test_labels_of_levels_stand_where_discharge_is_not_and_inside_the_picture(low_days, side, at):
+    values = np.full(300, 2.0)
+    values[list(low_days)] = 0.45
+    frame = flow(values.tolist())
+    figure = _hydrograph(frame, find_dry_spells(frame["discharge_m3s"], 0.5, 0.6), restart=0.6).figure
+    labels = [a for a in figure.layout.annotations if a.yref == "y"]
+    assert [(a.xanchor, a.x) for a in labels] == [(side, at)] * 2
+    low, high = figure.layout.yaxis.range
+    bottom, top = figure.layout.yaxis.domain
+    inner = (figure.layout.height - figure.layout.margin.t - figure.layout.margin.b) * (top - bottom)
+    assert (np.log10(0.5) - low) / (high - low) * inner >= 39  # room for two labels of 16 px and a little below
 
 
 def test_the_sentence_of_the_hydrograph_counts_what_is_inside_the_period():

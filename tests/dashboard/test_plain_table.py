@@ -96,7 +96,7 @@ def test_a_table_that_fits_anywhere_has_nothing_to_open():
 def test_an_estimate_never_stands_with_half_of_its_interval():
     wanted = tables.by_want(["estimate", "low", "note", "high", "brier"], ["note"])
     assert wanted == [["note"], ["estimate"], ["low", "high"], ["brier"]]
-    steps = table_fit.steps(dict.fromkeys(["note", "estimate", "low", "high", "brier"], 100.0), wanted)
+    steps, _ = table_fit.steps(dict.fromkeys(["note", "estimate", "low", "high", "brier"], (100.0, 100.0)), wanted)
     assert steps["low"] == steps["high"] < steps["brier"]
     assert table_fit.EDGES[steps["low"]] >= 400 + 4 * table_fit.GAP
 
