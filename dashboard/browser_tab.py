@@ -10,6 +10,7 @@ import signal
 import subprocess
 import threading
 import time
+from collections.abc import Sequence
 from concurrent.futures import Future
 from contextlib import suppress
 from pathlib import Path
@@ -17,6 +18,15 @@ from typing import Any, Self
 
 #: Longest that a browser may take for what it is asked at once, and to end [s].
 _PATIENCE_S, _ENDING_S = 90.0, 10.0
+
+#: A browser for people draws a page of news and lists of suggestions when it starts. Nobody sees them, and they are
+#: more work than all else that it does to start.
+_PLAIN = (
+    "--disable-features=WebUIOmniboxPopup,WebUIOmniboxAimPopup,OptimizationHints,MediaRouter,LensOverlay",
+    "--disable-background-networking",
+    "--disable-default-apps",
+    "about:blank",
+)
 
 
 class BrowserError(RuntimeError):
@@ -93,10 +103,15 @@ class BrowserTab:
 
     async def _open(self) -> Any:
         from choreographer import Browser
+        from choreographer.browsers.chromium import Chromium
+
+        class Plain(Chromium):
+            def get_cli(self) -> Sequence[str]:
+                return [*super().get_cli(), *_PLAIN]
 
         # A browser that does not start is said where something is asked of it, once, in the tool's words.
         logging.getLogger("choreographer").setLevel(logging.CRITICAL)
-        self._opened = Browser(self._browser)
+        self._opened = Browser(self._browser, browser_cls=Plain, enable_extensions=False)
         await self._opened.open()
         session = (await self._opened.create_tab("about:blank")).get_session()
         await _run_in(session, f"document.open(); document.write({json.dumps(self._page)}); document.close()")

@@ -13,10 +13,12 @@ from collections.abc import Callable, Sequence
 from dashboard.command_line import build_parser
 from dashboard.commands import animals, files, water, workspaces
 from dashboard.commands.asked import DONE, INTERRUPTED, UNREACHABLE, WRONG_INPUT
+from dashboard.one_thread import use_one_thread
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit code is returned."""
+    use_one_thread()
     arguments = build_parser(RUNS).parse_args(argv)
     run: Callable[[argparse.Namespace], int] = arguments.run
     from hydro.problems import InputError, SourceError

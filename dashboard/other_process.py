@@ -13,8 +13,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import Any, BinaryIO
 
-#: Linear algebra on small matrices is slowed by threads that wait for one another, most of all in several processes.
-ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+from dashboard.one_thread import ONE_THREAD
 
 
 class ProcessGoneError(RuntimeError):

@@ -9,7 +9,11 @@ from typing import TYPE_CHECKING
 from dashboard.commands.asked import DONE, UNREACHABLE, WRONG_INPUT, load, show
 
 if TYPE_CHECKING:
+    from dashboard.report.section import Report
+    from dashboard.report.sections_drop import DropAsked
+    from dashboard.report.sheets import Sheets
     from dashboard.second_process import SecondProcess
+    from dashboard.workspace import Workspace
 
 
 def run_read(arguments: argparse.Namespace) -> int:
@@ -64,64 +68,81 @@ def run_report(arguments: argparse.Namespace) -> int:
     from dashboard.second_process import second_process
 
     with second_process("dashboard.report.assemble") as second:
-        return _report(arguments, second)
+        from dashboard.report.save import check_name, save_report
+        from dashboard.report.sheets import Sheets, Wanted, printer_for
+        from dashboard.wording.report import as_text
+
+        check_name(arguments.out)
+        drop = _drop_asked(arguments)
+        wanted = Wanted(pdf=not arguments.no_pdf, files=arguments.files)
+        with printer_for(wanted) as printer:
+            workspace = load(arguments)
+            sheets = Sheets(_unit_asked(arguments) or workspace.unit, wanted, printer)
+            made = _report(arguments, workspace, drop, sheets, second)
+            saved = save_report(made, arguments.out, sheets=sheets, step=_progress)
+    _progress("")
+    return show(saved, as_text, arguments.json)
 
 
-def _report(arguments: argparse.Namespace, second: SecondProcess | None) -> int:
-    workspace = load(arguments)
+def _progress(what: str) -> None:
+    if sys.stderr.isatty():
+        print(f"\r{what} …".ljust(40), end="", file=sys.stderr, flush=True)
+
+
+def _report(
+    arguments: argparse.Namespace,
+    workspace: Workspace,
+    drop: DropAsked | None,
+    sheets: Sheets,
+    second: SecondProcess | None,
+) -> Report:
     import pandas as pd
 
     from dashboard.report.assemble import make_report
-    from dashboard.report.save import check_name, save_report
-    from dashboard.report.sections_drop import DropAsked
-    from dashboard.report.sheets import Wanted, sheets_for
-    from dashboard.wording.report import as_text
+
+    first, last = (pd.Timestamp(d) for d in arguments.period) if arguments.period else (None, None)
+    return make_report(
+        workspace,
+        drop=drop,
+        first=first,
+        last=last,
+        outlets=arguments.outlet,
+        unit=sheets.unit,
+        level=arguments.level,
+        seed=arguments.seed,
+        second=second,
+        step=_progress,
+        done=sheets.add,
+    )
+
+
+def _unit_asked(arguments: argparse.Namespace) -> str | None:
     from hydro.problems import InputError, Problem
     from hydro.units import UnitError, parse_unit
 
-    check_name(arguments.out)
-    unit = None
-    if arguments.unit is not None:
-        try:
-            unit = parse_unit(arguments.unit)
-        except UnitError as error:
-            raise InputError([Problem(row="--unit", value=error.text, expected=error.expected)]) from None
-    first, last = (pd.Timestamp(d) for d in arguments.period) if arguments.period else (None, None)
+    if arguments.unit is None:
+        return None
+    try:
+        return parse_unit(arguments.unit)
+    except UnitError as error:
+        raise InputError([Problem(row="--unit", value=error.text, expected=error.expected)]) from None
 
-    def step(what: str) -> None:
-        if sys.stderr.isatty():
-            print(f"\r{what} …".ljust(40), end="", file=sys.stderr, flush=True)
 
-    drop = None
+def _drop_asked(arguments: argparse.Namespace) -> DropAsked | None:
+    from dashboard.report.sections_drop import DropAsked
+    from hydro.problems import InputError, Problem
+
     if arguments.explain is not None or arguments.change is not None:
-        drop = DropAsked(
+        return DropAsked(
             judged=arguments.explain,
             baseline=arguments.baseline,
             control=arguments.control,
             change=arguments.change,
         )
-    elif arguments.baseline is not None or arguments.control is not None:
+    if arguments.baseline is not None or arguments.control is not None:
         needed = "--explain A/B or --change DATE beside it: the counts to be explained"
         raise InputError([Problem(row="--baseline" if arguments.baseline else "--control", expected=needed)])
-    unit = unit or workspace.unit
-    wanted = Wanted(pdf=not arguments.no_pdf, files=arguments.files)
-    with sheets_for(workspace.settings.title, unit, wanted) as sheets:
-        made = make_report(
-            workspace,
-            drop=drop,
-            first=first,
-            last=last,
-            outlets=arguments.outlet,
-            unit=unit,
-            level=arguments.level,
-            seed=arguments.seed,
-            second=second,
-            step=step,
-            done=sheets.add,
-        )
-        saved = save_report(made, arguments.out, sheets=sheets, step=step)
-    step("")
-    return show(saved, as_text, arguments.json)
+    return None
 
 
 def run_export(arguments: argparse.Namespace) -> int:

@@ -12,7 +12,7 @@ from dashboard.report.assemble import PARTS
 from dashboard.report.html_page import report_html
 from dashboard.report.saved import Saved
 from dashboard.report.section import Report
-from dashboard.report.sheets import Sheets, Wanted, sheets_for
+from dashboard.report.sheets import Sheets, Wanted, printer_for
 from dashboard.report.slides import report_slides
 from dashboard.wording import report as words
 from hydro.problems import InputError, Problem
@@ -41,7 +41,9 @@ def save_report(
     """
     check_name(out)
     if sheets is None:
-        with sheets_for(report.title, report.unit, wanted or Wanted()) as sheets:
+        wanted = wanted or Wanted()
+        with printer_for(wanted) as printer:
+            sheets = Sheets(report.unit, wanted, printer)
             sheets.add(PARTS[0], report.sections)
             return save_report(report, out, sheets=sheets, step=step)
     wanted = sheets.wanted

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
 from contextlib import contextmanager
@@ -15,6 +16,7 @@ from dashboard.report.html_page import PICTURE_PX, on_paper, page, rest_html, se
 from dashboard.report.printer import Printer
 from dashboard.report.section import Plate, Report, Section
 from dashboard.report.slides import slide_drawing
+from dashboard.wording import report as words
 
 #: Places of a report before its first and after its last section.
 _TOP, _REST = "place-top", "place-rest"
@@ -72,6 +74,7 @@ class Sheets:
     def printed(self, report: Report) -> bytes:
         """The PDF, when all parts have been added. Raises BrowserError."""
         assert self.printer is not None
+        self.printer.begin(f"document.title = {json.dumps(words.title(report.title))}")
         self.printer.fill(_TOP, top_html(report))
         self.printer.fill(_REST, rest_html(report))
         return self.printer.print()
@@ -88,12 +91,12 @@ class Sheets:
 
 
 @contextmanager
-def sheets_for(title: str, unit: str, wanted: Wanted) -> Iterator[Sheets]:
-    """Sheets for a report of that title, with a browser that gets ready where it is needed and there is one."""
+def printer_for(wanted: Wanted) -> Iterator[Printer | None]:
+    """A browser that gets ready for a report where one is needed and there is one."""
     browser = find_browser() if wanted.pdf or wanted.drawn else None
     if browser is None:
-        yield Sheets(unit, wanted, None)
+        yield None
         return
     places = [f'<template id="{name}"></template>' for name in (_TOP, *(f"place-{p}" for p in PARTS), _REST)]
-    with Printer(browser, page(title, places)) as printer:
-        yield Sheets(unit, wanted, printer)
+    with Printer(browser, page("", places)) as printer:
+        yield printer

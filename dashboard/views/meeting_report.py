@@ -11,7 +11,7 @@ import streamlit as st
 from dashboard.report.assemble import make_report
 from dashboard.report.save import save_report
 from dashboard.report.sections_drop import DropAsked
-from dashboard.report.sheets import Wanted, sheets_for
+from dashboard.report.sheets import Sheets, Wanted, printer_for
 from dashboard.second_process import second_process
 from dashboard.views.parts import answer, caution, plain, say
 from dashboard.views.period import record_span
@@ -94,10 +94,9 @@ def _make(s: Shown, drop: DropAsked | None) -> tuple[tuple[str, ...], list[tuple
         def step(what: str) -> None:
             shown_status.update(label=plain(report_words.MAKING.format(what)))
 
-        with (
-            second_process("dashboard.report.assemble") as second,
-            sheets_for(s.workspace.settings.title, s.unit, Wanted(slides=True)) as sheets,
-        ):
+        wanted = Wanted(slides=True)
+        with second_process("dashboard.report.assemble") as second, printer_for(wanted) as printer:
+            sheets = Sheets(s.unit, wanted, printer)
             report = make_report(
                 s.workspace, first=s.first, last=s.last, unit=s.unit, drop=drop, second=second, step=step,
                 done=sheets.add,

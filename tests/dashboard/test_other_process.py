@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.other_process import ONE_THREAD, OtherProcess, ProcessGoneError
+from dashboard.one_thread import ONE_THREAD
+from dashboard.other_process import OtherProcess, ProcessGoneError
 
 
 def about_itself(word: str) -> tuple[str, int, dict[str, str | None], bool]:
