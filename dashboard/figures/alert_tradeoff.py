@@ -162,6 +162,7 @@ def _labels(
     lines = [share(t.x, t.y) for t in figure.data if "lines" in (t.mode or "")]
     lines += [share([-_LEAST_X * most, _MOST_X * most], [s.y0, s.y1]) for s in figure.layout.shapes]
     spots = FreeSpots(points, lines, width=_WIDTH, height=_LINE_OF_TEXT, aside=_ASIDE, off=_OFF)
+    labels = []
     for k in [*first, *(k for k in range(len(table)) if k not in first)]:
         row = table.iloc[k]
         x, y = float(row["false_per_year"]), float(row["hit_rate"])
@@ -169,11 +170,14 @@ def _labels(
         if spot is None or (spot.cost and k not in first):
             continue
         spots.take(spot)
-        figure.add_annotation(
-            x=x, y=y, text=words.level_and_lead(float(row["at"]), float(row["lead_median"]), unit),
-            xanchor="right" if spot.left else "left", yanchor="bottom" if spot.above else "top",
-            font={"size": SMALL_TEXT_SIZE, "shadow": "auto"}, **_beside(spot),
+        text = words.level_and_lead(float(row["at"]), float(row["lead_median"]), unit)
+        labels.append(
+            {"x": x, "y": y, "text": text, "xanchor": "right" if spot.left else "left",
+             "yanchor": "bottom" if spot.above else "top", "font": {"size": SMALL_TEXT_SIZE, "shadow": "auto"},
+             **_beside(spot)}
         )  # fmt: skip
+    # All at once: each that is added has those before it checked again.
+    figure.layout.annotations = [*figure.layout.annotations, *labels]
 
 
 def _beside(spot: Spot) -> dict[str, object]:

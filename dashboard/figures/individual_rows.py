@@ -117,11 +117,12 @@ def shares_seen_again(spells: pd.DataFrame, *, outlet: str, title: str, level: f
             "%{customdata[0]:.0f}–%{customdata[1]:.0f}<extra></extra>",
         )
     )  # fmt: skip
-    for y, text in zip(place.tolist(), numbers, strict=True):
-        figure.add_annotation(
-            x=1.01, xref="paper", y=y, text=text, showarrow=False, xanchor="left", align="left",
-            font={"size": 12},
-        )  # fmt: skip
+    # All at once: each that is added has those before it checked again.
+    figure.layout.annotations = [
+        {"x": 1.01, "xref": "paper", "y": y, "text": text, "showarrow": False, "xanchor": "left", "align": "left",
+         "font": {"size": 12}}
+        for y, text in zip(place.tolist(), numbers, strict=True)
+    ]  # fmt: skip
     figure.update_layout(
         xaxis=axis(range=[0, 100], title={"text": words.SHARE_AXIS, "font": {"size": SMALL_TEXT_SIZE}}),
         yaxis=axis(

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import base64
 from concurrent.futures import Future
+from typing import Any
 
 import plotly.graph_objects as go
+from plotly.io import to_json
 
 from dashboard.browser_tab import BrowserError, BrowserTab, find_browser
 
@@ -22,7 +24,7 @@ def drawing_library() -> str:
 
 
 def begin_picture(
-    tab: BrowserTab, figure: go.Figure, kind: str, size: tuple[int, int], *, points: int = 2
+    tab: BrowserTab, figure: go.Figure | dict[str, Any], kind: str, size: tuple[int, int], *, points: int = 2
 ) -> Future[str]:
     """Have a figure drawn, width and height in pixels, on a page that holds the drawing library; returns at once.
 
@@ -30,7 +32,8 @@ def begin_picture(
     """
     width, height = size
     scale = points if kind == "png" else 1
-    return tab.begin(_DRAW.format(figure=figure.to_json(), kind=kind, width=width, height=height, scale=scale))
+    text = to_json(figure, validate=False)
+    return tab.begin(_DRAW.format(figure=text, kind=kind, width=width, height=height, scale=scale))
 
 
 def picture_bytes(tab: BrowserTab, kind: str, begun: Future[str]) -> bytes:

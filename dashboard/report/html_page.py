@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import html
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 import plotly.graph_objects as go
+from plotly.io import to_html
 
 from dashboard.figures.picture_file import drawing_library
 from dashboard.report import hatching
@@ -125,9 +127,10 @@ def rest_html(report: Report) -> str:
 def _figure(plate: Plate, section: str) -> str:
     drawing = plate.drawing
     id = f"{section}-{drawing.name}"
-    picture = on_paper(drawing.figure).to_html(
-        full_html=False, include_plotlyjs=False, div_id=id, default_width=f"{PICTURE_PX}px",
-        config={"displayModeBar": False, "showTips": False, "responsive": False}, post_script="hatched('{plot_id}')",
+    picture = to_html(
+        on_paper(drawing.figure), validate=False, full_html=False, include_plotlyjs=False, div_id=id,
+        default_width=f"{PICTURE_PX}px", post_script="hatched('{plot_id}')",
+        config={"displayModeBar": False, "showTips": False, "responsive": False},
     )  # fmt: skip
     key = f"<figcaption>{_safe(plate.key)}</figcaption>" if plate.key else ""
     return (
@@ -136,13 +139,12 @@ def _figure(plate: Plate, section: str) -> str:
     )
 
 
-def on_paper(figure: go.Figure) -> go.Figure:
-    """A figure of the pages on white paper, at the width of a report."""
-    paper = go.Figure(figure)
-    paper.update_layout(
-        paper_bgcolor="white", plot_bgcolor="white", font={"color": _INK, "family": "DejaVu Sans, Arial, sans-serif"},
-        width=PICTURE_PX,
-    )  # fmt: skip
+def on_paper(figure: go.Figure) -> dict[str, Any]:
+    """A figure of the pages on white paper, at the width of a report: plain data, that is not checked once more."""
+    paper: dict[str, Any] = figure.to_dict()
+    layout = paper["layout"]
+    layout |= {"paper_bgcolor": "white", "plot_bgcolor": "white", "width": PICTURE_PX}
+    layout["font"] |= {"color": _INK, "family": "DejaVu Sans, Arial, sans-serif"}
     return paper
 
 
