@@ -145,7 +145,16 @@ def on_paper(figure: go.Figure) -> dict[str, Any]:
     layout = paper["layout"]
     layout |= {"paper_bgcolor": "white", "plot_bgcolor": "white", "width": PICTURE_PX}
     layout["font"] |= {"color": _INK, "family": "DejaVu Sans, Arial, sans-serif"}
-    return paper
+    return _ordered(paper)
+
+
+def _ordered(held: Any) -> Any:
+    """The same with every key in its place: a figure that came from another process has its own order of them."""
+    if isinstance(held, dict):
+        return {key: _ordered(held[key]) for key in sorted(held)}
+    if isinstance(held, (list, tuple)) and held and isinstance(held[0], dict):
+        return [_ordered(one) for one in held]
+    return held
 
 
 def _table(table: ShortTable, unit: str) -> str:
