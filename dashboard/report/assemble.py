@@ -94,15 +94,17 @@ def make_report(
     now, sections = state_sections(scope)
     about = _About(scope=scope, now=now, drop=drop)
     done(PARTS[0], list(sections))
+    # What is asked about a drop can be impossible: that is said before all else is worked out.
+    order = sorted(_LONGEST_OUTSIDE, key=lambda name: name != "drop") if drop is not None else _LONGEST_OUTSIDE
     if second is None:
         found = {}
-        for name in _MAKE:
+        for name in order:
             step(words.STEPS[name])
             found[name] = _part(about, name)
             done(name, found[name])
     else:
-        shared = second.share(_part, about, _LONGEST_OUTSIDE, lambda name: step(words.STEPS[name]), done)
-        found = dict(zip(_LONGEST_OUTSIDE, shared, strict=True))
+        shared = second.share(_part, about, order, lambda name: step(words.STEPS[name]), done)
+        found = dict(zip(order, shared, strict=True))
     for name in _MAKE:
         sections += found[name]
     asked = check(workspace)

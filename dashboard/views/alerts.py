@@ -59,7 +59,7 @@ def _page() -> None:
     if s.workspace.visits is None:
         say(pages.no_visits())
     st.subheader(words.WATCHED)
-    say_all(words.watched(s.workspace.settings))
+    say_all(words.watched(s.workspace.settings, s.unit))
     if found.rows:
         _rows_behind(s, found)
     take_away("alerts", found.tables(), drawings, found.as_json)

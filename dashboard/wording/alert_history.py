@@ -209,7 +209,7 @@ def choice(r: HistoryRow, unit: str, zone: str) -> str:
     return f"{alert_words.headline(r.alert, unit)} ({short_date(pd.Timestamp(r.alert.raised_day))})"
 
 
-def watched(settings: WorkspaceFile) -> list[str]:
+def watched(settings: WorkspaceFile, unit: str) -> list[str]:
     """The rules and channels in use. Addresses are not here to be said: only the names they are kept under are."""
     if not settings.alerts:
         return [NO_RULES]
@@ -217,7 +217,7 @@ def watched(settings: WorkspaceFile) -> list[str]:
     for id, rules in settings.alerts.items():
         asked = []
         if rules.level is not None:
-            asked.append(f"discharge at or below {rules.level}")
+            asked.append(f"discharge at or below {discharge(rules.level.m3s, unit)}")
         if rules.chance is not None:
             asked.append(
                 f"a chance of {round(100 * rules.chance)} in 100 that it stops within {rules.chance_days} days"

@@ -88,25 +88,29 @@ def record_sentence(skill: Skill | None) -> str:
 
 
 def reliability_sentences(skill: Skill | None, lead: int) -> list[str]:
-    """“Of 31 forecasts between 60 and 80 in 100, 22 ran.”"""
+    """How many groups of like forecasts came true as often as they said, then each that did not."""
     if skill is None:
         return []
     bins = skill.reliability[skill.reliability["lead"] == lead]
-    found = []
-    width = 0.2 if bins["n"].sum() < 100 else 0.1
+    if bins.empty:
+        return []
+    width, ahead = 0.2 if bins["n"].sum() < 100 else 0.1, f"{count_of(lead, 'day')} ahead"
+    others = []
     for b in bins.itertuples(index=False):
+        if b.bar_low - 1e-9 <= b.observed <= b.bar_high + 1e-9:
+            continue
         lower = min(np.floor(b.forecast / width + 1e-9), round(1 / width) - 1) * width
-        ran = round(b.observed * b.n)
-        inside = (
-            "as many as chance allows"
-            if b.bar_low - 1e-9 <= b.observed <= b.bar_high + 1e-9
-            else "more or fewer than chance allows"
+        than = "more" if b.observed > b.bar_high else "fewer"
+        others.append(
+            f"Of {count_of(int(b.n), 'forecast')} {ahead} between {100 * lower:.0f} and {100 * (lower + width):.0f} in 100, "
+            f"{whole(round(b.observed * b.n))} ran, {than} than chance allows."
         )
-        found.append(
-            f"Of {count_of(int(b.n), 'forecast')} {lead} days ahead between {100 * lower:.0f} and {100 * (lower + width):.0f} in 100, "
-            f"{whole(ran)} ran, {inside}."
-        )
-    return found
+    right, n = len(bins) - len(others), len(bins)
+    kept = f"{right} of {n}" if right < n else f"all {n}" if n > 1 else "the only one"
+    return [
+        f"Forecasts {ahead} in groups of like chances: in {kept} as many ran as chance allows.",
+        *others,
+    ]
 
 
 def as_text(result: OutlookAnswer) -> str:

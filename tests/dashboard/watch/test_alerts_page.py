@@ -46,7 +46,9 @@ def test_the_page_says_what_came_after_each_alert_and_how_the_rule_did(monkeypat
 
 def test_the_page_names_the_rules_and_channels_and_never_where_an_address_is_kept(monkeypatch, watched):
     text = said(app(monkeypatch, watched.folder, VIEW))
-    assert "Ledge: discharge at or below 55 cfs; that it stopped; that it runs again; no reading for 72 hours" in text
+    assert (
+        "Ledge: discharge at or below 55.0 ft³/s; that it stopped; that it runs again; no reading for 72 hours" in text
+    )
     assert "Told through: feed (feed file), crew (message)." in text
     assert SECRET_NAME not in text
 
