@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import pickle
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -15,6 +17,8 @@ About = TypeVar("About")
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 
+#: How often, and how long after one another [s], something that changes is tried to be sent.
+_TRIES, _PAUSE_S = 20, 0.05
 #: In the other process: what all its tasks are about, sent once.
 _kept: Any = None
 
@@ -57,11 +61,13 @@ class SecondProcess:
         found: dict[int, Result] = {}
         there: list[tuple[int, Task]] = []
         raised: list[BaseException] = []
+        # Before anything is worked out here: what is remembered along the way would change it meanwhile.
+        sent = _pickled(about)
 
         def give() -> None:
             ready: list[tuple[Task, Result]] = []
             try:
-                self.other.call(_keep, about)
+                self.other.call(_keep, sent)
                 while not raised and (taken := _take(left.pop)) is not None:
                     there[:] = [taken]
                     self.other.tell(_on_kept, work, taken[1])
@@ -113,9 +119,19 @@ def _take(end: Callable[[], tuple[int, Task]]) -> tuple[int, Task] | None:
         return None
 
 
-def _keep(about: object) -> None:
+def _pickled(about: object) -> bytes:
+    """Tried again where somebody else's thread, as in a server of pages, remembers something in it at that moment."""
+    for _ in range(_TRIES):
+        try:
+            return pickle.dumps(about, protocol=pickle.HIGHEST_PROTOCOL)
+        except RuntimeError:  # a dictionary changed size during iteration
+            time.sleep(_PAUSE_S)
+    return pickle.dumps(about, protocol=pickle.HIGHEST_PROTOCOL)
+
+
+def _keep(sent: bytes) -> None:
     global _kept
-    _kept = about
+    _kept = pickle.loads(sent)
 
 
 def _on_kept(work: Callable[[Any, Task], Result], task: Task) -> Result:

@@ -43,6 +43,28 @@ def not_to_be_sent(wait: float, task: int) -> object:
     return threading.Lock() if task == 5 else task
 
 
+class Thing:
+    """Sent by code of its own, as a frame is: other threads have their turn meanwhile."""
+
+    def __reduce__(self) -> tuple[type[Thing], tuple[()]]:
+        return Thing, ()
+
+
+class Remembers:
+    """Large, and it remembers what was asked of it, as an answer with cached properties does."""
+
+    def __init__(self) -> None:
+        self.known = {n: Thing() for n in range(100_000)}
+        self.began_with = len(self.known)
+
+
+def remembering(about: Remembers, task: int) -> int:
+    until = time.monotonic() + 0.3
+    while time.monotonic() < until:
+        about.known[len(about.known)] = Thing()
+    return task
+
+
 @pytest.fixture(scope="module")
 def second():
     with second_process("") as found:
@@ -58,6 +80,20 @@ def test_both_processes_work_and_the_order_is_that_of_the_tasks(second: SecondPr
     here = [n for n, (_, process) in enumerate(found) if process == os.getpid()]
     assert here == list(range(len(here))) == begun[: len(here)], "this one takes them from the front"
     assert second.share(together, (os.getpid(), tmp_path / "both"), []) == []
+
+
+def test_what_is_remembered_here_at_once_does_not_disturb_what_is_sent(second: SecondProcess) -> None:
+    about = Remembers()
+    assert second.share(remembering, about, [1, 2, 3]) == [1, 2, 3]
+    assert len(about.known) > about.began_with
+
+
+def test_what_another_thread_remembers_meanwhile_does_not_disturb_either(second: SecondProcess) -> None:
+    about = Remembers()
+    asking = threading.Thread(target=remembering, args=(about, 0))
+    asking.start()
+    assert second.share(remembering, about, [1]) == [1]
+    asking.join()
 
 
 def test_what_a_task_raises_there_is_raised_here(second: SecondProcess) -> None:
