@@ -21,11 +21,6 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "build" if os.environ
 BEGUN = ("browser", "dashboard", "published", "properties", "demo_data", "ecology", "hydro")
 
 
-def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """One test process more than processors: those that drive a browser wait a fifth of their time."""
-    return (os.cpu_count() or 1) + 1
-
-
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     tests = Path(__file__).parent
 
